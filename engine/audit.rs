@@ -1,0 +1,271 @@
+//! How far each finding moved the verdict: weights of evidence in decibans for the leading maker against the rest.
+//!
+//! The weight of evidence of `e` for `H` is 10 log₁₀ of P(e|H)/P(e|not H), which is the shift of the log-odds of `H`.
+//! Source: Good 1950, *Probability and the Weighing of Evidence*, ch. 6; Good 1979, Biometrika 66:393–396.
+//!
+//! "Not H" is a mixture of all other makers, so weights taken one finding at a time do not add up; weights taken in order,
+//! each given the findings before it, do. Three figures therefore stand side by side, each under its own name.
+
+use serde::Serialize;
+
+use crate::model::{ClueKind, CompiledModel};
+use crate::network::{Evidence, EvidenceItem, Role};
+use crate::piece::{Piece, PieceEvidence};
+use crate::query::{Answer, AskError, marginal};
+
+/// Rows of prior files are cited while they carry at least this share of the weight.
+const ROW_SHARE: f64 = 0.1;
+
+/// The audit of one verdict.
+#[derive(Clone, Debug, Serialize)]
+pub struct Audit {
+    /// The piece's title.
+    pub piece: String,
+    /// The maker asked about.
+    pub maker: String,
+    /// Its name.
+    pub maker_name: String,
+    /// Its probability before any finding.
+    pub prior: f64,
+    /// Its probability given all findings.
+    pub posterior: f64,
+    /// Log-odds before any finding, in decibans.
+    pub prior_decibans: f64,
+    /// Log-odds given all findings, in decibans.
+    pub posterior_decibans: f64,
+    /// Sum of the weights in order; equals the shift of the log-odds.
+    pub total_decibans: f64,
+    /// One line for each finding that makes a claim, in the order noted.
+    pub findings: Vec<FindingWeight>,
+    /// Findings that hang together (all codings of one print), left out together.
+    pub groups: Vec<GroupWeight>,
+}
+
+/// What one finding did.
+#[derive(Clone, Debug, Serialize)]
+pub struct FindingWeight {
+    /// The clue's name in scripts.
+    pub clue: String,
+    /// The clue's name for people.
+    pub name: String,
+    /// The finding.
+    pub said: String,
+    /// Weight given the findings noted before it, in decibans.
+    pub in_order: f64,
+    /// Probability of the maker after it, in order.
+    pub probability_after: f64,
+    /// Weight given all other findings (how much the log-odds would fall without it), in decibans.
+    pub left_out: f64,
+    /// Weight on its own, with no other finding, in decibans.
+    pub alone: f64,
+    /// Lines of the prior files that speak for the maker here, most weighty first.
+    pub rows: Vec<String>,
+}
+
+/// What a group of findings did together.
+#[derive(Clone, Debug, Serialize)]
+pub struct GroupWeight {
+    /// Name of the group.
+    pub name: String,
+    /// How many findings it holds.
+    pub n_findings: usize,
+    /// Weight given all other findings, in decibans.
+    pub left_out: f64,
+    /// Weight on their own, in decibans.
+    pub alone: f64,
+}
+
+/// Probability of one maker and of all others together, each summed on its own so that neither is lost beside 1.
+#[derive(Clone, Copy, Debug)]
+struct Odds {
+    maker: f64,
+    rest: f64,
+}
+
+impl Odds {
+    fn decibans(self) -> f64 {
+        10.0 * (self.maker.log10() - self.rest.log10())
+    }
+}
+
+impl CompiledModel {
+    /// The audit for the leading maker.
+    ///
+    /// # Errors
+    /// As for [`CompiledModel::ask`].
+    pub fn audit(&self, piece: &Piece) -> Result<Audit, AskError> {
+        let answer = self.ask(piece)?;
+        let p = marginal(&answer.posterior, self.model.catalogue.maker);
+        let leader = (0..p.len())
+            .max_by(|&a, &b| p[a].total_cmp(&p[b]).then(b.cmp(&a)))
+            .unwrap_or(0);
+        self.audit_of(piece, &answer, leader)
+    }
+
+    /// The audit for any maker, by position in the catalogue.
+    ///
+    /// # Errors
+    /// As for [`CompiledModel::ask`].
+    pub fn audit_of(
+        &self,
+        piece: &Piece,
+        answer: &Answer,
+        maker: usize,
+    ) -> Result<Audit, AskError> {
+        let entered = &answer.entered;
+        let claims: Vec<(EvidenceItem, usize)> = entered
+            .items
+            .iter()
+            .copied()
+            .filter(|&(item, _)| !self.is_circumstance(item))
+            .collect();
+        let without = |items: &[EvidenceItem]| {
+            let mut evidence = entered.evidence.clone();
+            for &item in items {
+                evidence.remove(item);
+            }
+            evidence
+        };
+        let odds = |evidence: &Evidence| self.odds(evidence, piece, entered, maker);
+        let all: Vec<EvidenceItem> = claims.iter().map(|(item, _)| *item).collect();
+        let only = |kept: &[EvidenceItem]| {
+            let others: Vec<EvidenceItem> = all
+                .iter()
+                .copied()
+                .filter(|item| !kept.contains(item))
+                .collect();
+            without(&others)
+        };
+
+        let prior = odds(&without(&all))?;
+        let posterior = odds(&entered.evidence)?;
+        let rows = self.rows_for_maker(piece, entered, maker)?;
+        let mut before = prior;
+        let mut findings = Vec::new();
+        for (step, &(item, position)) in claims.iter().enumerate() {
+            let after = odds(&only(&all[..=step]))?;
+            let finding = &piece.findings()[position];
+            let clue = &self.model.catalogue.clues[finding.clue];
+            findings.push(FindingWeight {
+                clue: clue.id.clone(),
+                name: clue.name.clone(),
+                said: finding.said.clone(),
+                in_order: after.decibans() - before.decibans(),
+                probability_after: after.maker,
+                left_out: posterior.decibans() - odds(&without(&[item]))?.decibans(),
+                alone: odds(&only(&[item]))?.decibans() - prior.decibans(),
+                rows: rows(item),
+            });
+            before = after;
+        }
+        let codings: Vec<EvidenceItem> = claims
+            .iter()
+            .filter(|(_, position)| self.is_coding(piece, *position))
+            .map(|(item, _)| *item)
+            .collect();
+        let mut groups = Vec::new();
+        if codings.len() > 1 {
+            groups.push(GroupWeight {
+                name: "all codings of the print".to_owned(),
+                n_findings: codings.len(),
+                left_out: posterior.decibans() - odds(&without(&codings))?.decibans(),
+                alone: odds(&only(&codings))?.decibans() - prior.decibans(),
+            });
+        }
+        let maker = &self.model.catalogue.makers[maker];
+        Ok(Audit {
+            piece: piece.title.clone(),
+            maker: maker.id.clone(),
+            maker_name: maker.name.clone(),
+            prior: prior.maker,
+            posterior: posterior.maker,
+            prior_decibans: prior.decibans(),
+            posterior_decibans: posterior.decibans(),
+            total_decibans: findings.iter().map(|f| f.in_order).sum(),
+            findings,
+            groups,
+        })
+    }
+
+    fn odds(
+        &self,
+        evidence: &Evidence,
+        piece: &Piece,
+        entered: &PieceEvidence,
+        maker: usize,
+    ) -> Result<Odds, AskError> {
+        let posterior = self.evaluate(evidence, piece, entered)?;
+        let p = marginal(&posterior, self.model.catalogue.maker);
+        Ok(Odds {
+            maker: p[maker],
+            rest: p
+                .iter()
+                .enumerate()
+                .filter(|(m, _)| *m != maker)
+                .map(|(_, p)| p)
+                .sum(),
+        })
+    }
+
+    fn is_circumstance(&self, item: EvidenceItem) -> bool {
+        matches!(item, EvidenceItem::Variable(id) if self.model.network.variable(id).role == Role::Input)
+    }
+
+    fn is_coding(&self, piece: &Piece, position: usize) -> bool {
+        self.model.catalogue.clues[piece.findings()[position].clue].kind == ClueKind::Coding
+    }
+
+    /// For each item, the lines of the prior files that speak for this maker given all the findings.
+    fn rows_for_maker<'a>(
+        &'a self,
+        piece: &Piece,
+        entered: &PieceEvidence,
+        maker: usize,
+    ) -> Result<impl Fn(EvidenceItem) -> Vec<String> + 'a, AskError> {
+        let mut evidence = entered.evidence.clone();
+        evidence.observe(self.model.catalogue.maker, maker);
+        // A maker that the findings rule out has no rows that speak for it.
+        let posterior = match self.evaluate(&evidence, piece, entered) {
+            Ok(posterior) => Some(posterior),
+            Err(AskError::Contradiction { .. }) => None,
+            Err(error) => return Err(error),
+        };
+        Ok(move |item: EvidenceItem| {
+            let mut weights: Vec<(String, f64)> = Vec::new();
+            let mut add = |citation: Option<&str>, weight: f64| {
+                let Some(citation) = citation else { return };
+                match weights.iter_mut().find(|(c, _)| c == citation) {
+                    Some((_, sum)) => *sum += weight,
+                    None => weights.push((citation.to_owned(), weight)),
+                }
+            };
+            match item {
+                EvidenceItem::Variable(id) => {
+                    let family = posterior.as_ref().and_then(|p| p.family(id));
+                    if let (Some(family), Some(table)) = (family, &self.model.tables[id.index()]) {
+                        for (column, &rule) in
+                            family.column_iter().zip(&table.rule_of_configuration)
+                        {
+                            add(table.citations[rule].as_deref(), column.sum());
+                        }
+                    }
+                }
+                EvidenceItem::Measure(id) => {
+                    let weights_of = posterior
+                        .as_ref()
+                        .and_then(|p| p.measure_configurations(id));
+                    let beliefs = &self.model.measures[id.index()].belief_of_configuration;
+                    for (&weight, &belief) in weights_of.unwrap_or(&[]).iter().zip(beliefs) {
+                        add(Some(&self.model.beliefs.get(belief).citation), weight);
+                    }
+                }
+            }
+            weights.sort_by(|a, b| b.1.total_cmp(&a.1));
+            weights
+                .into_iter()
+                .filter(|(_, w)| *w >= ROW_SHARE)
+                .map(|(citation, _)| citation)
+                .collect()
+        })
+    }
+}

@@ -1,0 +1,328 @@
+//! Clues with a table of their own, and the circumstances of the look.
+
+use super::draft::{
+    Draft, DraftId, DraftMeasure, DraftRule, DraftTable, DraftVariable, certain, seen,
+};
+use super::names;
+use super::rows::{self, stated_table};
+use crate::diagnostic::Diagnostic;
+use crate::model::column::ColumnRule;
+use crate::model::column::weight::Bands;
+use crate::model::{BeliefId, Weighing};
+use crate::network::Role;
+use crate::pack::text::{Clue, PackText, Placed, Word};
+
+/// Where a clue of the draft went.
+#[derive(Clone, Copy, Debug)]
+pub enum ClueDraft {
+    /// A discrete variable.
+    Variable(DraftId),
+    /// A measure, by position.
+    Measure(usize),
+}
+
+/// Kinds a clue may have.
+const KINDS: [&str; 4] = ["choice", "graded", "count", "weight"];
+/// Ways a weight may be judged.
+const JUDGED: [(&str, Weighing); 4] = [
+    ("usual weight", Weighing::UsualWeight),
+    ("per litre", Weighing::PerLitre),
+    ("per square centimetre", Weighing::PerSquareCentimetre),
+    ("as it is", Weighing::AsItIs),
+];
+
+/// Declares the circumstances as inputs.
+pub fn circumstances(
+    pack: &PackText,
+    draft: &mut Draft<'_>,
+    out: &mut Vec<Diagnostic>,
+) -> Vec<DraftId> {
+    let mut ids = Vec::new();
+    for circumstance in &pack.circumstances {
+        report_states(&circumstance.id, &circumstance.states, out);
+        let about = circumstance.name.as_ref().unwrap_or(&circumstance.id);
+        draft.variables.push(DraftVariable {
+            name: circumstance.id.clone(),
+            about: about.value.clone(),
+            states: circumstance.states.clone(),
+            ordered: true,
+            role: Role::Input,
+            parents: Vec::new(),
+            table: None,
+        });
+        ids.push(draft.variables.len() - 1);
+    }
+    ids
+}
+
+/// Declares every clue of `clues.toml`.
+pub fn declare(
+    pack: &PackText,
+    draft: &mut Draft<'_>,
+    out: &mut Vec<Diagnostic>,
+) -> Vec<ClueDraft> {
+    let mut drafts = Vec::new();
+    for clue in &pack.clues {
+        names::find("kind of clue", &clue.kind, KINDS, out);
+        drafts.push(match &clue.weighing {
+            None => declare_states(clue, draft),
+            Some(weighing) => {
+                names::find(
+                    "way to judge a weight",
+                    &weighing.judged,
+                    JUDGED.map(|(name, _)| name),
+                    out,
+                );
+                names::find(
+                    "family of distributions",
+                    &weighing.family,
+                    ["normal", "lognormal"],
+                    out,
+                );
+                match &weighing.bands {
+                    Some(edges) => declare_bands(clue, edges, draft, out),
+                    None => {
+                        draft.measures.push(DraftMeasure {
+                            name: clue.id.clone(),
+                            parents: Vec::new(),
+                            belief_of_configuration: Vec::new(),
+                            logarithmic: weighing.family.value == "lognormal",
+                            place: clue.id.span,
+                        });
+                        ClueDraft::Measure(draft.measures.len() - 1)
+                    }
+                }
+            }
+        });
+    }
+    drafts
+}
+
+/// Declares a clue with agreed states.
+pub fn declare_states(clue: &Clue, draft: &mut Draft<'_>) -> ClueDraft {
+    let about = clue.name.as_ref().unwrap_or(&clue.id).value.clone();
+    let ordered = matches!(clue.kind.value.as_str(), "graded" | "count");
+    ClueDraft::Variable(draft.declare(clue.id.clone(), &about, clue.states.clone(), ordered))
+}
+
+fn declare_bands(
+    clue: &Clue,
+    edges: &[Placed<f64>],
+    draft: &mut Draft<'_>,
+    out: &mut Vec<Diagnostic>,
+) -> ClueDraft {
+    if edges.is_empty() {
+        out.push(
+            Diagnostic::error("pack::bands", "a banded weight needs at least one edge", clue.id.span)
+                .hint("give `bands = [0.9, 1.0, …]`, or leave `bands` out to use the measured value itself"),
+        );
+    }
+    for pair in edges.windows(2) {
+        if pair[1].value <= pair[0].value {
+            out.push(
+                Diagnostic::error(
+                    "pack::bands",
+                    "the edges of the bands must rise",
+                    pair[1].span,
+                )
+                .also(pair[0].span, "not above this one"),
+            );
+        }
+    }
+    if let Some(edge) = edges.first().filter(|edge| edge.value <= 0.0) {
+        out.push(Diagnostic::error(
+            "pack::bands",
+            "an edge is above 0",
+            edge.span,
+        ));
+    }
+    let place = |edge: usize, text: String| Placed {
+        value: text,
+        span: edges.get(edge).map_or(clue.id.span, |e| e.span),
+    };
+    let mut states = Vec::new();
+    for band in 0..=edges.len() {
+        states.push(
+            match (
+                band.checked_sub(1).and_then(|b| edges.get(b)),
+                edges.get(band),
+            ) {
+                (None, Some(high)) => place(band, format!("under {:.2}", high.value)),
+                (Some(low), Some(high)) => {
+                    place(band, format!("{:.2}–{:.2}", low.value, high.value))
+                }
+                (Some(low), None) => place(band - 1, format!("{:.2} and over", low.value)),
+                (None, None) => place(band, "any".to_owned()),
+            },
+        );
+    }
+    let about = clue.name.as_ref().unwrap_or(&clue.id).value.clone();
+    ClueDraft::Variable(draft.declare(clue.id.clone(), &about, states, true))
+}
+
+/// The tables of every clue of `clues.toml`.
+pub fn tables(
+    pack: &PackText,
+    drafts: &[ClueDraft],
+    draft: &mut Draft<'_>,
+    out: &mut Vec<Diagnostic>,
+) {
+    for (clue, id) in pack.clues.iter().zip(drafts) {
+        if clue.weighing.is_some() {
+            weight_table(clue, id, draft, out);
+        } else {
+            state_table(clue, id, draft, out);
+        }
+    }
+}
+
+/// The table of a clue with agreed states.
+pub fn state_table(clue: &Clue, id: &ClueDraft, draft: &mut Draft<'_>, out: &mut Vec<Diagnostic>) {
+    let ClueDraft::Variable(id) = *id else { return };
+    report_states(&clue.id, &clue.states, out);
+    if let Some(absent) = &clue.absent {
+        names::find(
+            "state",
+            absent,
+            clue.states.iter().map(|s| s.value.as_str()),
+            out,
+        );
+    }
+    let parents = draft.parents(&clue.table.depends_on, out);
+    let about = draft.variables[id].about.clone();
+    let states = draft.variables[id].states.clone();
+    if let Some(mut table) = stated_table(draft, &clue.table, &parents, &states, &about, out) {
+        table.place = clue.id.span;
+        draft.set_table(id, parents, table);
+    }
+}
+
+fn weight_table(clue: &Clue, id: &ClueDraft, draft: &mut Draft<'_>, out: &mut Vec<Diagnostic>) {
+    let Some(weighing) = &clue.weighing else {
+        return;
+    };
+    let logarithmic = weighing.family.value == "lognormal";
+    if let Some(word) = clue.states.first() {
+        out.push(
+            Diagnostic::error(
+                "pack::row-form",
+                "a weight has no states of its own",
+                word.span,
+            )
+            .hint("give the edges of its bands in `bands`, or leave both out"),
+        );
+    }
+    let parents = draft.parents(&clue.table.depends_on, out);
+    if draft.n_configurations(&parents).is_none() {
+        out.push(rows::too_many_cases(&clue.table));
+        return;
+    }
+    let first_fit =
+        rows::row_of_configuration(&clue.table, &rows::parent_views(draft, &parents), out);
+    rows::report_few_pieces(&clue.table, out);
+    let name = clue.name.as_ref().unwrap_or(&clue.id).value.clone();
+    let beliefs: Vec<Option<BeliefId>> = clue
+        .table
+        .rows
+        .iter()
+        .map(|row| {
+            let spread = rows::moments(row, logarithmic, out)?;
+            let experience = seen(row.seen.as_ref(), clue.table.seen.as_ref(), row.span, out);
+            Some(draft.belief(rows::describe(&name, row), spread, experience, row.span))
+        })
+        .collect();
+    match *id {
+        ClueDraft::Measure(measure) => {
+            draft.measures[measure].parents = parents;
+            draft.measures[measure].belief_of_configuration = first_fit
+                .into_iter()
+                .map(|row| row.and_then(|row| beliefs[row]))
+                .collect();
+        }
+        ClueDraft::Variable(variable) => {
+            let edges: Vec<f64> = weighing
+                .bands
+                .iter()
+                .flatten()
+                .map(|edge| edge.value)
+                .collect();
+            let n_states = edges.len() + 1;
+            let rule = |(row, belief): (&crate::pack::text::Row, &Option<BeliefId>)| match belief {
+                Some(belief) => DraftRule {
+                    rule: ColumnRule::Bands(Bands {
+                        belief: *belief,
+                        edges: edges.clone(),
+                        logarithmic,
+                    }),
+                    possible: vec![true; n_states],
+                    citation: Some(draft.citation(row.span)),
+                },
+                None => DraftRule {
+                    possible: vec![true; n_states],
+                    ..certain(0, n_states)
+                },
+            };
+            let rules = clue.table.rows.iter().zip(&beliefs).map(rule).collect();
+            let table = DraftTable {
+                rules,
+                rule_of_configuration: first_fit,
+                place: clue.id.span,
+            };
+            draft.set_table(variable, parents, table);
+        }
+    }
+}
+
+/// How a weight is judged; the check has seen that the word is known.
+pub fn weighing(word: &Word) -> Weighing {
+    JUDGED
+        .iter()
+        .find(|(name, _)| *name == word.value)
+        .map_or(Weighing::AsItIs, |(_, weighing)| *weighing)
+}
+
+fn report_states(id: &Word, states: &[Word], out: &mut Vec<Diagnostic>) {
+    if states.is_empty() {
+        out.push(
+            Diagnostic::error(
+                "pack::missing",
+                format!("`{}` has no states", id.value),
+                id.span,
+            )
+            .hint("add `states = [\"…\", \"…\"]`: the agreed readings"),
+        );
+    }
+    names::report_duplicates("state", states, out);
+}
+
+/// Two clues taken from one measurement count the same thing twice.
+pub fn report_shared_measurements(pack: &PackText, out: &mut Vec<Diagnostic>) {
+    let codings = pack
+        .engravings
+        .iter()
+        .flat_map(|e| e.codings.iter().map(|c| &c.clue));
+    let mut first: Vec<(String, &Clue)> = Vec::new();
+    for clue in pack.clues.iter().chain(codings) {
+        let source = match (&clue.taken_from, &clue.weighing) {
+            (Some(word), _) => word.value.clone(),
+            (None, Some(_)) => "mass".to_owned(),
+            (None, None) => continue,
+        };
+        match first.iter().find(|(name, _)| *name == source) {
+            Some((_, earlier)) => out.push(
+                Diagnostic::error(
+                    "pack::shared-cause",
+                    format!(
+                        "`{}` and `{}` are both taken from the {source}",
+                        earlier.id.value, clue.id.value
+                    ),
+                    clue.id.span,
+                )
+                .label("entered as if it were a second witness")
+                .also(earlier.id.span, "the first")
+                .hint("keep one of them: weight for size rather than raw weight"),
+            ),
+            None => first.push((source, clue)),
+        }
+    }
+}

@@ -1,0 +1,291 @@
+//! Makers, works, regions and periods.
+
+use super::draft::{Draft, DraftId, DraftRule, DraftTable, certain, few_pieces, seen};
+use super::names;
+use super::rows::{self, say_chances};
+use crate::diagnostic::Diagnostic;
+use crate::model::MakerRole;
+use crate::pack::text::{Maker, PackText, Placed, Word};
+
+/// State of the works variable for a maker whose works is not known.
+pub const WORKS_NOT_KNOWN: &str = "works not known";
+
+/// The variables declared here.
+pub struct Makers {
+    /// Maker.
+    pub maker: DraftId,
+    /// Period.
+    pub period: DraftId,
+    /// Region.
+    pub region: DraftId,
+    /// Works, if the pack names any.
+    pub works: Option<DraftId>,
+    /// What each maker stands for.
+    pub roles: Vec<MakerRole>,
+}
+
+/// Declares maker, period, region and works.
+pub fn declare(pack: &PackText, draft: &mut Draft<'_>, out: &mut Vec<Diagnostic>) -> Makers {
+    let ids = |words: Vec<&Word>| words.into_iter().cloned().collect::<Vec<_>>();
+    let makers = ids(pack.makers.iter().map(|m| &m.id).collect());
+    let periods = ids(pack.periods.iter().map(|p| &p.id).collect());
+    names::report_duplicates("maker", &makers, out);
+    names::report_duplicates("maker's name", pack.makers.iter().map(|m| &m.name), out);
+    names::report_duplicates("period", &periods, out);
+    names::report_duplicates("region", &pack.regions, out);
+    names::report_duplicates("works", &pack.works, out);
+    report_period_order(pack, out);
+    let roles = roles(pack, out);
+
+    let place = pack.name.span;
+    let here = |name: &str| Placed {
+        value: name.to_owned(),
+        span: place,
+    };
+    let maker = draft.declare(here("maker"), "maker", makers, false);
+    let period = draft.declare(here("period"), "period", periods, true);
+    let region = draft.declare(here("region"), "region", pack.regions.clone(), false);
+    let works = (!pack.works.is_empty()).then(|| {
+        let mut states = pack.works.clone();
+        if let Some(maker) = pack.makers.iter().find(|m| m.works.is_none()) {
+            states.push(Placed {
+                value: WORKS_NOT_KNOWN.to_owned(),
+                span: maker.id.span,
+            });
+        }
+        draft.declare(here("works"), "works", states, false)
+    });
+    Makers {
+        maker,
+        period,
+        region,
+        works,
+        roles,
+    }
+}
+
+fn report_period_order(pack: &PackText, out: &mut Vec<Diagnostic>) {
+    if pack.periods.is_empty() {
+        out.push(
+            Diagnostic::error("pack::missing", "the pack has no period", pack.name.span).hint(
+                "add [[period]] with `id` and `years` for each bin of years, in order of time",
+            ),
+        );
+    }
+    for pair in pack.periods.windows(2) {
+        if pair[1].years.value.first <= pair[0].years.value.last {
+            out.push(
+                Diagnostic::error(
+                    "pack::period-order",
+                    format!(
+                        "period `{}` does not begin after `{}` ends",
+                        pair[1].id.value, pair[0].id.value
+                    ),
+                    pair[1].years.span,
+                )
+                .also(pair[0].years.span, "the earlier one")
+                .hint("periods are bins in order of time and do not overlap"),
+            );
+        }
+    }
+}
+
+fn roles(pack: &PackText, out: &mut Vec<Diagnostic>) -> Vec<MakerRole> {
+    let mut roles = Vec::new();
+    for maker in &pack.makers {
+        roles.push(match maker.role.as_ref().map(|r| r.value.as_str()) {
+            None => MakerRole::Listed,
+            Some("unlisted") => MakerRole::Unlisted,
+            Some("reproduction") => MakerRole::Reproduction,
+            Some(_) => {
+                if let Some(role) = &maker.role {
+                    out.push(names::unknown(
+                        "role of a maker",
+                        role,
+                        ["unlisted", "reproduction"],
+                    ));
+                }
+                MakerRole::Listed
+            }
+        });
+    }
+    for (role, word, meaning) in [
+        (
+            MakerRole::Unlisted,
+            "unlisted",
+            "a maker that is not on the list",
+        ),
+        (
+            MakerRole::Reproduction,
+            "reproduction",
+            "a later reproduction",
+        ),
+    ] {
+        let of_role: Vec<&Maker> = pack
+            .makers
+            .iter()
+            .zip(&roles)
+            .filter(|(_, r)| **r == role)
+            .map(|(m, _)| m)
+            .collect();
+        match of_role.as_slice() {
+            [] => out.push(
+                Diagnostic::error("pack::closed-list", format!("no maker stands for {meaning}"), pack.name.span)
+                    .hint(format!("add a [[maker]] with `role = \"{word}\"` and a share above 0: no list is complete")),
+            ),
+            [maker] => {
+                if maker.share.value.value == 0.0 {
+                    out.push(
+                        Diagnostic::error("pack::closed-list", format!("{meaning} is ruled out"), maker.share.span)
+                            .label("must be above 0")
+                            .hint("give it a small share: no list is complete"),
+                    );
+                }
+            }
+            [first, second, ..] => out.push(
+                Diagnostic::error("pack::duplicate", format!("two makers have the role `{word}`"), second.id.span)
+                    .also(first.id.span, "the other one"),
+            ),
+        }
+    }
+    roles
+}
+
+/// Shares, output by period, region and works of each maker.
+pub fn tables(pack: &PackText, makers: &Makers, draft: &mut Draft<'_>, out: &mut Vec<Diagnostic>) {
+    shares(pack, makers, draft, out);
+    output(pack, makers, draft, out);
+    let regions: Vec<&str> = pack.regions.iter().map(|r| r.value.as_str()).collect();
+    let region_of: Vec<Option<usize>> = pack
+        .makers
+        .iter()
+        .map(|m| names::find("region", &m.region, regions.iter().copied(), out))
+        .collect();
+    fixed_by_maker(makers, makers.region, &region_of, draft, pack);
+    if let Some(works) = makers.works {
+        let known: Vec<&str> = pack.works.iter().map(|w| w.value.as_str()).collect();
+        let works_of = |maker: &Maker, out: &mut Vec<Diagnostic>| match &maker.works {
+            None => Some(known.len()),
+            Some(word) => names::find("works", word, known.iter().copied(), out),
+        };
+        let works_of: Vec<Option<usize>> = pack.makers.iter().map(|m| works_of(m, out)).collect();
+        fixed_by_maker(makers, works, &works_of, draft, pack);
+    } else if let Some(word) = pack.makers.iter().find_map(|m| m.works.as_ref()) {
+        out.push(names::unknown("works", word, []).hint("add [[works]] with this `id`"));
+    }
+}
+
+fn shares(pack: &PackText, makers: &Makers, draft: &mut Draft<'_>, out: &mut Vec<Diagnostic>) {
+    let say: Vec<f64> = pack.makers.iter().map(|m| m.share.value.value).collect();
+    for maker in &pack.makers {
+        rows::report_zero(&maker.share, out);
+    }
+    let (Some(first), Some(last)) = (pack.makers.first(), pack.makers.last()) else {
+        out.push(Diagnostic::error("pack::missing", "the pack has no maker", pack.name.span).hint(
+            "add [[maker]] for each maker, one with `role = \"unlisted\"` and one with `role = \"reproduction\"`",
+        ));
+        return;
+    };
+    let sum: f64 = say.iter().sum();
+    if (sum - 1.0).abs() > rows::SUM_TOLERANCE {
+        out.push(
+            Diagnostic::error(
+                "pack::row-sum",
+                format!("the shares of all makers sum to {:.9}, not to 1", sum),
+                last.share.span,
+            )
+            .label("the last of them")
+            .also(first.share.span, "the first of them")
+            .hint("mend the shares; they are never rescaled in silence"),
+        );
+    }
+    let experience = seen(pack.shares_seen.as_ref(), None, first.share.span, out);
+    let rule = draft.categorical(
+        "share of each maker".to_owned(),
+        say,
+        experience,
+        first.share.span,
+    );
+    let table = DraftTable {
+        rules: vec![rule],
+        rule_of_configuration: vec![Some(0)],
+        place: first.share.span,
+    };
+    draft.set_table(makers.maker, Vec::new(), table);
+}
+
+fn output(pack: &PackText, makers: &Makers, draft: &mut Draft<'_>, out: &mut Vec<Diagnostic>) {
+    let states = draft.variables[makers.period].states.clone();
+    let mut rules: Vec<DraftRule> = Vec::new();
+    let mut rule_of_configuration = Vec::new();
+    for maker in &pack.makers {
+        let Some(output) = &maker.output else {
+            out.push(
+                Diagnostic::error(
+                    "pack::missing",
+                    format!("maker `{}` has no `output`", maker.id.value),
+                    maker.id.span,
+                )
+                .hint("add `output = { say = { period = chance, … }, seen = … }`"),
+            );
+            rule_of_configuration.push(None);
+            continue;
+        };
+        if let Some(say) = say_chances(&output.say, &states, out) {
+            if let Some(few) = output
+                .seen
+                .as_ref()
+                .filter(|s| s.value < super::FEWEST_PIECES)
+            {
+                out.push(few_pieces(few));
+            }
+            let experience = output.seen.as_ref().map_or_else(
+                || {
+                    if say.contains(&1.0) {
+                        1.0
+                    } else {
+                        seen(None, None, output.say.span, out)
+                    }
+                },
+                |s| s.value,
+            );
+            let about = format!("output of {} by period", maker.id.value);
+            rules.push(draft.categorical(about, say, experience, output.say.span));
+            rule_of_configuration.push(Some(rules.len() - 1));
+        } else {
+            rules.push(DraftRule {
+                possible: vec![true; states.len()],
+                ..certain(0, states.len())
+            });
+            rule_of_configuration.push(Some(rules.len() - 1));
+        }
+    }
+    let table = DraftTable {
+        rules,
+        rule_of_configuration,
+        place: pack.name.span,
+    };
+    draft.set_table(makers.period, vec![makers.maker], table);
+}
+
+/// A variable that the maker fixes by definition.
+fn fixed_by_maker(
+    makers: &Makers,
+    id: DraftId,
+    state_of: &[Option<usize>],
+    draft: &mut Draft<'_>,
+    pack: &PackText,
+) {
+    let n_states = draft.variables[id].states.len();
+    if n_states == 0 {
+        return;
+    }
+    let table = DraftTable {
+        rules: (0..n_states)
+            .map(|state| certain(state, n_states))
+            .collect(),
+        rule_of_configuration: state_of.to_vec(),
+        place: pack.name.span,
+    };
+    draft.set_table(id, vec![makers.maker], table);
+}

@@ -1,0 +1,477 @@
+//! The pack as a whole: circles, cases without a row, states that nothing can produce; and the model itself.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use nalgebra::DMatrix;
+
+use super::clues::{ClueDraft, weighing};
+use super::draft::{Draft, DraftId};
+use super::engravings::Engravings;
+use super::makers::{Makers, WORKS_NOT_KNOWN};
+use super::marks::{Marks, STRIKES};
+use super::sizes::Sizes;
+use super::support;
+use crate::diagnostic::Diagnostic;
+use crate::model::{
+    Catalogue, Clue, ClueKind, ClueTarget, ColumnRule, Maker, MeasureRules, Model, Period, Size,
+    TableRules, Wording,
+};
+use crate::network::{Cpt, Measure, MeasureId, Network, Role, Variable, VariableId};
+use crate::pack::text::{Clue as ClueText, PackText};
+
+/// What the parts of the check declared.
+pub struct Parts {
+    pub circumstances: Vec<DraftId>,
+    pub makers: Makers,
+    pub sizes: Option<Sizes>,
+    pub marks: Option<Marks>,
+    pub engravings: Option<Engravings>,
+    pub clues: Vec<ClueDraft>,
+    pub wording: Wording,
+}
+
+/// The variables, parents first; a circle is reported.
+pub fn order(draft: &Draft<'_>, out: &mut Vec<Diagnostic>) -> Option<Vec<DraftId>> {
+    let mut order = Vec::new();
+    let mut placed = vec![false; draft.variables.len()];
+    while order.len() < placed.len() {
+        let next = (0..placed.len())
+            .find(|&id| !placed[id] && draft.variables[id].parents.iter().all(|&p| placed[p]));
+        let Some(next) = next else {
+            out.push(circle(draft, &placed));
+            return None;
+        };
+        placed[next] = true;
+        order.push(next);
+    }
+    Some(order)
+}
+
+/// Every variable left over has a parent left over; walking up the parents must come round.
+fn circle(draft: &Draft<'_>, placed: &[bool]) -> Diagnostic {
+    let mut path: Vec<DraftId> = placed
+        .iter()
+        .position(|placed| !placed)
+        .into_iter()
+        .collect();
+    let start = loop {
+        let last = path[path.len() - 1];
+        let parent = draft.variables[last]
+            .parents
+            .iter()
+            .copied()
+            .find(|&p| !placed[p])
+            .unwrap_or(last);
+        if let Some(start) = path.iter().position(|&id| id == parent) {
+            break start;
+        }
+        path.push(parent);
+    };
+    let round: Vec<&str> = path[start..]
+        .iter()
+        .map(|&id| draft.variables[id].name.value.as_str())
+        .collect();
+    let first = &draft.variables[path[start]];
+    Diagnostic::error(
+        "pack::circle",
+        format!("`{}` depends on itself: {} → {}", first.name.value, round.join(" → "), round[0]),
+        first.name.span,
+    )
+    .hint("take one of these names out of a `depends_on`: causes first, what they bring about after them")
+}
+
+/// Reports cases that can happen and have no row, and states that nothing can produce.
+pub fn report_gaps(draft: &Draft<'_>, order: &[DraftId], out: &mut Vec<Diagnostic>) {
+    for variable in &draft.variables {
+        if let Some(table) = &variable.table {
+            let missing =
+                |configuration: usize| table.rule_of_configuration[configuration].is_none();
+            report_missing_rows(
+                draft,
+                order,
+                &variable.name.value,
+                &variable.parents,
+                missing,
+                table.place,
+                out,
+            );
+        }
+    }
+    for measure in &draft.measures {
+        let missing =
+            |configuration: usize| measure.belief_of_configuration[configuration].is_none();
+        report_missing_rows(
+            draft,
+            order,
+            &measure.name.value,
+            &measure.parents,
+            missing,
+            measure.place,
+            out,
+        );
+    }
+    for &id in order {
+        let variable = &draft.variables[id];
+        if variable.role == Role::Input || variable.table.is_none() {
+            continue;
+        }
+        let Some(possible) = support::possible(draft, order, &[id]) else {
+            continue;
+        };
+        for (state, word) in variable.states.iter().enumerate() {
+            // A strike of `none` and a pack without unmarked ware, say, are the engine's own states, not the expert's.
+            let own_state = word.span != variable.name.span;
+            if own_state && !possible.contains(&vec![state]) {
+                out.push(
+                    Diagnostic::error(
+                        "pack::state-never-produced",
+                        format!(
+                            "nothing can produce the state `{}` of `{}`",
+                            word.value, variable.name.value
+                        ),
+                        word.span,
+                    )
+                    .hint("give it a chance in some row, or take it out of the states"),
+                );
+            }
+        }
+    }
+}
+
+fn report_missing_rows(
+    draft: &Draft<'_>,
+    order: &[DraftId],
+    name: &str,
+    parents: &[DraftId],
+    missing: impl Fn(usize) -> bool,
+    place: crate::source::Span,
+    out: &mut Vec<Diagnostic>,
+) {
+    let n_configurations: usize = parents
+        .iter()
+        .map(|&p| draft.variables[p].states.len())
+        .product();
+    if !(0..n_configurations).any(&missing) {
+        return;
+    }
+    let describe = |states: &[usize]| {
+        let part = |(&parent, &state): (&DraftId, &usize)| {
+            let parent = &draft.variables[parent];
+            format!("{} = {}", parent.name.value, parent.states[state].value)
+        };
+        parents
+            .iter()
+            .zip(states)
+            .map(part)
+            .collect::<Vec<_>>()
+            .join(", ")
+    };
+    let index = |states: &[usize]| {
+        parents.iter().zip(states).fold(0, |index, (&p, &state)| {
+            index * draft.variables[p].states.len() + state
+        })
+    };
+    let cases: Vec<String> = match support::possible(draft, order, parents) {
+        Some(possible) => possible
+            .iter()
+            .filter(|states| missing(index(states)))
+            .map(|s| describe(s))
+            .collect(),
+        // Too many combinations to tell which can happen: every case then needs a row.
+        None => vec!["a case that may happen".to_owned()],
+    };
+    if cases.is_empty() {
+        return;
+    }
+    let shown = cases.iter().take(3).cloned().collect::<Vec<_>>().join("; ");
+    let more = if cases.len() > 3 {
+        format!("; and {} more", cases.len() - 3)
+    } else {
+        String::new()
+    };
+    out.push(
+        Diagnostic::error(
+            "pack::missing-row",
+            format!("no row of `{name}` speaks for {shown}{more}"),
+            place,
+        )
+        .hint("add a row for each, or one row with `otherwise = true`"),
+    );
+}
+
+/// Puts the model together.
+pub fn model(
+    pack: &PackText,
+    draft: Draft<'_>,
+    parts: Parts,
+    out: &mut Vec<Diagnostic>,
+) -> Option<Model> {
+    let values = draft.beliefs.stated();
+    let id = |id: DraftId| VariableId::new(u32::try_from(id).unwrap_or(u32::MAX));
+    let mut variables = Vec::new();
+    let mut cpts = Vec::new();
+    let mut tables = Vec::new();
+    for variable in &draft.variables {
+        let n_states = variable.states.len();
+        let rules = variable.table.as_ref().map(|table| {
+            // The rule of cases that cannot happen stands last.
+            let never = table.rules.len();
+            let mut rules: Vec<ColumnRule> = table.rules.iter().map(|r| r.rule.clone()).collect();
+            let mut citations: Vec<Option<String>> =
+                table.rules.iter().map(|r| r.citation.clone()).collect();
+            if table.rule_of_configuration.contains(&None) {
+                rules.push(ColumnRule::NeverReached);
+                citations.push(None);
+            }
+            TableRules {
+                rules,
+                citations,
+                rule_of_configuration: table
+                    .rule_of_configuration
+                    .iter()
+                    .map(|r| r.unwrap_or(never))
+                    .collect(),
+            }
+        });
+        let table = match &rules {
+            None => DMatrix::from_element(n_states, 1, 1.0),
+            Some(rules) => {
+                let mut table = DMatrix::zeros(n_states, rules.rule_of_configuration.len());
+                for (mut column, &rule) in table.column_iter_mut().zip(&rules.rule_of_configuration)
+                {
+                    rules.rules[rule].write(&values, column.as_mut_slice());
+                }
+                table
+            }
+        };
+        variables.push(Variable {
+            name: variable.name.value.clone(),
+            states: variable.states.iter().map(|s| s.value.clone()).collect(),
+            role: variable.role,
+        });
+        cpts.push(Cpt {
+            parents: variable.parents.iter().map(|&p| id(p)).collect(),
+            table,
+        });
+        tables.push(rules);
+    }
+    let mut measures = Vec::new();
+    let mut measure_rules = Vec::new();
+    for measure in &draft.measures {
+        measures.push(Measure {
+            name: measure.name.value.clone(),
+            parents: measure.parents.iter().map(|&p| id(p)).collect(),
+        });
+        // A case that cannot happen takes any belief: it is never weighed.
+        let any = measure
+            .belief_of_configuration
+            .iter()
+            .flatten()
+            .next()
+            .copied()?;
+        measure_rules.push(MeasureRules {
+            belief_of_configuration: measure
+                .belief_of_configuration
+                .iter()
+                .map(|b| b.unwrap_or(any))
+                .collect(),
+            logarithmic: measure.logarithmic,
+        });
+    }
+    let catalogue = catalogue(pack, &draft, &parts)?;
+    let network = match Network::new(variables, cpts, measures) {
+        Ok(network) => network,
+        Err(error) => {
+            out.push(Diagnostic::error(
+                "pack::network",
+                error.to_string(),
+                pack.name.span,
+            ));
+            return None;
+        }
+    };
+    Some(Model {
+        name: pack.name.value.clone(),
+        hash: pack.hash.clone(),
+        network,
+        beliefs: draft.beliefs,
+        tables,
+        measures: measure_rules,
+        catalogue,
+    })
+}
+
+fn catalogue(pack: &PackText, draft: &Draft<'_>, parts: &Parts) -> Option<Catalogue> {
+    let id = |id: DraftId| VariableId::new(u32::try_from(id).unwrap_or(u32::MAX));
+    let works = |maker: &crate::pack::text::Maker| {
+        let name = maker.works.as_ref()?;
+        pack.works
+            .iter()
+            .position(|w| w.value == name.value && w.value != WORKS_NOT_KNOWN)
+    };
+    Some(Catalogue {
+        ware: pack.ware.as_ref().map(|w| w.value.clone()),
+        makers: pack
+            .makers
+            .iter()
+            .zip(&parts.makers.roles)
+            .map(|(maker, &role)| Maker {
+                id: maker.id.value.clone(),
+                name: maker.name.value.clone(),
+                works: works(maker),
+                years: maker.years.value,
+                role,
+            })
+            .collect(),
+        periods: pack
+            .periods
+            .iter()
+            .map(|period| Period {
+                id: period.id.value.clone(),
+                years: period.years.value,
+            })
+            .collect(),
+        sizes: pack
+            .sizes
+            .iter()
+            .flat_map(|s| &s.sizes)
+            .map(|size| Size {
+                id: size.id.value.clone(),
+                usual_weight: size.usual_weight.as_ref().map(|w| w.value),
+            })
+            .collect(),
+        engravings: pack
+            .engravings
+            .iter()
+            .flat_map(|e| &e.engravings)
+            .map(|e| e.name.as_ref().unwrap_or(&e.id).value.clone())
+            .collect(),
+        clues: clues(pack, draft, parts),
+        full_readings: full_readings(pack, draft, parts),
+        wording: parts.wording,
+        maker: id(parts.makers.maker),
+        region: id(parts.makers.region),
+        period: id(parts.makers.period),
+        works: parts.makers.works.map(id),
+        engraving: parts.engravings.as_ref().map(|e| id(e.engraving)),
+    })
+}
+
+/// Clues in the order in which a piece is described.
+fn clues(pack: &PackText, draft: &Draft<'_>, parts: &Parts) -> Vec<Clue> {
+    let mut clues = Vec::new();
+    let id = |id: DraftId| VariableId::new(u32::try_from(id).unwrap_or(u32::MAX));
+    let of_variable =
+        |variable: DraftId, kind: ClueKind, absent: Option<&str>, look: Option<&str>| {
+            let drafted = &draft.variables[variable];
+            Clue {
+                id: drafted.name.value.clone(),
+                name: drafted.about.clone(),
+                kind,
+                target: ClueTarget::Variable(id(variable)),
+                states: drafted.states.iter().map(|s| s.value.clone()).collect(),
+                absent: absent
+                    .and_then(|absent| drafted.states.iter().position(|s| s.value == absent)),
+                look: look.map(str::to_owned),
+            }
+        };
+    let of_text = |text: &ClueText, drafted: ClueDraft, kind: ClueKind| {
+        let absent = text.absent.as_ref().map(|w| w.value.as_str());
+        let look = text.look.as_ref().map(|w| w.value.as_str());
+        match drafted {
+            ClueDraft::Variable(variable) => of_variable(variable, kind, absent, look),
+            ClueDraft::Measure(measure) => Clue {
+                id: text.id.value.clone(),
+                name: text.name.as_ref().unwrap_or(&text.id).value.clone(),
+                kind,
+                target: ClueTarget::Measure(MeasureId::new(
+                    u32::try_from(measure).unwrap_or(u32::MAX),
+                )),
+                states: Vec::new(),
+                absent: None,
+                look: look.map(str::to_owned),
+            },
+        }
+    };
+    for (circumstance, &variable) in pack.circumstances.iter().zip(&parts.circumstances) {
+        let look = circumstance.look.as_ref().map(|w| w.value.as_str());
+        clues.push(of_variable(variable, ClueKind::Circumstance, None, look));
+    }
+    if let Some(sizes) = &parts.sizes {
+        clues.push(of_variable(sizes.size, ClueKind::Size, None, None));
+    }
+    if let (Some(text), Some(marks)) = (&pack.marks, &parts.marks) {
+        clues.push(of_text(&text.reading, marks.reading, ClueKind::Mark));
+    }
+    if let (Some(text), Some(engravings)) = (&pack.engravings, &parts.engravings) {
+        for (coding, &drafted) in text.codings.iter().zip(&engravings.codings) {
+            clues.push(of_text(&coding.clue, drafted, ClueKind::Coding));
+        }
+    }
+    for (text, &drafted) in pack.clues.iter().zip(&parts.clues) {
+        let kind = match &text.weighing {
+            None => ClueKind::Choice,
+            Some(w) => ClueKind::Weight {
+                weighing: weighing(&w.judged),
+                edges: w.bands.iter().flatten().map(|edge| edge.value).collect(),
+            },
+        };
+        clues.push(of_text(text, drafted, kind));
+    }
+    clues
+}
+
+/// For each reading that a full strike of some mark gives more often than not: the makers who used such a mark.
+fn full_readings(pack: &PackText, draft: &Draft<'_>, parts: &Parts) -> BTreeMap<usize, Vec<usize>> {
+    let mut readings: BTreeMap<usize, BTreeSet<usize>> = BTreeMap::new();
+    let (Some(text), Some(marks)) = (&pack.marks, &parts.marks) else {
+        return BTreeMap::new();
+    };
+    let ClueDraft::Variable(reading) = marks.reading else {
+        return BTreeMap::new();
+    };
+    let variable = &draft.variables[reading];
+    let Some(table) = &variable.table else {
+        return BTreeMap::new();
+    };
+    let values = draft.beliefs.stated();
+    let mut column = vec![0.0; variable.states.len()];
+    let sizes: Vec<usize> = variable
+        .parents
+        .iter()
+        .map(|&p| draft.variables[p].states.len())
+        .collect();
+    for (configuration, rule) in table.rule_of_configuration.iter().enumerate() {
+        let state_of = |wanted: DraftId| {
+            let place = variable.parents.iter().position(|&p| p == wanted)?;
+            let faster: usize = sizes[place + 1..].iter().product();
+            Some(configuration / faster % sizes[place])
+        };
+        let full = state_of(marks.strike).is_some_and(|s| STRIKES[s] == "full");
+        let stray = marks.stray.and_then(state_of) == Some(0);
+        let Some(kind) = state_of(marks.mark_kind).filter(|&kind| kind > 0 && full && !stray)
+        else {
+            continue;
+        };
+        let Some(rule) = rule else { continue };
+        table.rules[*rule].rule.write(&values, &mut column);
+        let Some(state) = column.iter().position(|&p| p > 0.5) else {
+            continue;
+        };
+        let mark = &text.marks[kind - 1].id.value;
+        let users = text
+            .marked_by
+            .iter()
+            .filter(|entry| entry.kinds.iter().any(|k| k.mark.value == *mark));
+        let makers = users.filter_map(|entry| {
+            pack.makers
+                .iter()
+                .position(|m| m.id.value == entry.maker.value)
+        });
+        readings.entry(state).or_default().extend(makers);
+    }
+    readings
+        .into_iter()
+        .map(|(state, makers)| (state, makers.into_iter().collect()))
+        .collect()
+}

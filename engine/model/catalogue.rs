@@ -1,0 +1,186 @@
+//! The trade's side of a model: makers, periods, clues and the ladder of words, each tied to the network's variables.
+
+use std::collections::BTreeMap;
+
+use crate::network::{MeasureId, VariableId};
+use crate::pack::years::Years;
+
+/// What a maker stands for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum MakerRole {
+    /// A firm of the list.
+    Listed,
+    /// Any maker that is not on the list.
+    Unlisted,
+    /// A later reproduction.
+    Reproduction,
+}
+
+/// One answer to the question who made it.
+#[derive(Clone, Debug)]
+pub struct Maker {
+    /// Short code.
+    pub id: String,
+    /// Name.
+    pub name: String,
+    /// Index of its works among the states of the works variable, if known.
+    pub works: Option<usize>,
+    /// Active years.
+    pub years: Years,
+    /// What it stands for.
+    pub role: MakerRole,
+}
+
+/// A bin of years.
+#[derive(Clone, Debug)]
+pub struct Period {
+    /// Short code.
+    pub id: String,
+    /// Its years.
+    pub years: Years,
+}
+
+/// A region, with its place among the states of the region variable.
+#[derive(Clone, Debug)]
+pub struct Region {
+    /// Name.
+    pub id: String,
+}
+
+/// A nominal size.
+#[derive(Clone, Debug)]
+pub struct Size {
+    /// Name.
+    pub id: String,
+    /// Usual mass in grams, if the pack gives one.
+    pub usual_weight: Option<f64>,
+}
+
+/// What a weight is divided by before it is judged.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Weighing {
+    /// The usual mass of the piece's size: a ratio.
+    UsualWeight,
+    /// Its capacity: grams per litre.
+    PerLitre,
+    /// Its area: grams per square centimetre.
+    PerSquareCentimetre,
+    /// Nothing: grams.
+    AsItIs,
+}
+
+/// What kind of clue.
+#[derive(Clone, Debug, PartialEq)]
+pub enum ClueKind {
+    /// A circumstance of the look: no chance of its own.
+    Circumstance,
+    /// The nominal size.
+    Size,
+    /// The reading of a mark.
+    Mark,
+    /// A coding fixed by the engraving.
+    Coding,
+    /// One of several states.
+    Choice,
+    /// A weight, cut at the edges (none: the value itself).
+    Weight {
+        /// What it is divided by.
+        weighing: Weighing,
+        /// Edges of the bands, if banded.
+        edges: Vec<f64>,
+    },
+}
+
+/// What a finding of a clue is entered on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ClueTarget {
+    /// A discrete variable.
+    Variable(VariableId),
+    /// A continuous measure.
+    Measure(MeasureId),
+}
+
+/// Something that can be looked at.
+#[derive(Clone, Debug)]
+pub struct Clue {
+    /// Name in scripts.
+    pub id: String,
+    /// Name for people.
+    pub name: String,
+    /// What kind.
+    pub kind: ClueKind,
+    /// Where a finding goes.
+    pub target: ClueTarget,
+    /// States, in order.
+    pub states: Vec<String>,
+    /// The state that means: looked, and there was nothing.
+    pub absent: Option<usize>,
+    /// How to look.
+    pub look: Option<String>,
+}
+
+/// Thresholds of the verdict's words, each a probability.
+#[derive(Clone, Copy, Debug)]
+pub struct Wording {
+    /// Name alone, for a piece that carries the firm's own full mark.
+    pub marked: f64,
+    /// "attributed to".
+    pub attributed: f64,
+    /// A works, under one of its partnerships.
+    pub works: f64,
+    /// "probably".
+    pub probably: f64,
+    /// "A or B", for the two together.
+    pub either: f64,
+    /// A region, maker not identified.
+    pub region: f64,
+    /// "printed from the … engraving".
+    pub engraving: f64,
+    /// "later copy".
+    pub copy: f64,
+}
+
+/// Everything a verdict needs to be put in the trade's words.
+#[derive(Clone, Debug)]
+pub struct Catalogue {
+    /// The ware the pack is about.
+    pub ware: Option<String>,
+    /// Makers, in the order of the maker variable's states.
+    pub makers: Vec<Maker>,
+    /// Periods, in the order of the period variable's states.
+    pub periods: Vec<Period>,
+    /// Sizes, in the order of the size variable's states.
+    pub sizes: Vec<Size>,
+    /// Names for people of engravings, in the order of the engraving variable's states; empty without engravings.
+    pub engravings: Vec<String>,
+    /// Clues, in the order in which a piece is described.
+    pub clues: Vec<Clue>,
+    /// Readings of a mark that name one mark in full: state of the reading → makers who used that mark.
+    pub full_readings: BTreeMap<usize, Vec<usize>>,
+    /// The ladder of words.
+    pub wording: Wording,
+    /// Maker.
+    pub maker: VariableId,
+    /// Region.
+    pub region: VariableId,
+    /// Period.
+    pub period: VariableId,
+    /// Works, if any maker's is known.
+    pub works: Option<VariableId>,
+    /// Engraving, for printed wares.
+    pub engraving: Option<VariableId>,
+}
+
+impl Catalogue {
+    /// The clue of a name.
+    #[must_use]
+    pub fn clue(&self, id: &str) -> Option<&Clue> {
+        self.clues.iter().find(|clue| clue.id == id)
+    }
+
+    /// The maker of a role other than [`MakerRole::Listed`].
+    #[must_use]
+    pub fn maker_of_role(&self, role: MakerRole) -> Option<usize> {
+        self.makers.iter().position(|maker| maker.role == role)
+    }
+}

@@ -1,0 +1,58 @@
+//! How beliefs become one column of a table: one family of distributions a file.
+
+pub mod mark_kinds;
+pub mod misreading;
+pub mod weight;
+
+use super::belief::{BeliefId, Values};
+
+/// How one column P(states | parent configuration) is written.
+#[derive(Clone, Debug)]
+pub enum ColumnRule {
+    /// One state for certain: by definition, or said to be certain.
+    Certain(usize),
+    /// The belief itself, one cell for each state.
+    Stated(BeliefId),
+    /// The usual state read right with a chance, else another state.
+    Misreading(misreading::Misreading),
+    /// Which mark a piece carries, if any.
+    MarkKinds(mark_kinds::MarkKinds),
+    /// Whether a piece carries initials that are not its maker's.
+    StrayInitials(mark_kinds::StrayInitials),
+    /// A continuous quantity cut into bands.
+    Bands(weight::Bands),
+    /// A configuration that the pack makes impossible; the column is never weighed, and holds equal shares so that it
+    /// still sums to one.
+    NeverReached,
+}
+
+impl ColumnRule {
+    /// Writes the column for the given values of the beliefs.
+    pub fn write(&self, values: &Values, column: &mut [f64]) {
+        match self {
+            Self::Certain(state) => {
+                column.fill(0.0);
+                column[*state] = 1.0;
+            }
+            Self::Stated(belief) => column.copy_from_slice(values.of(*belief)),
+            Self::Misreading(rule) => rule.write(values, column),
+            Self::MarkKinds(rule) => rule.write(values, column),
+            Self::StrayInitials(rule) => rule.write(values, column),
+            Self::Bands(rule) => rule.write(values, column),
+            Self::NeverReached => column.fill(1.0 / column.len() as f64),
+        }
+    }
+
+    /// The beliefs the column is written from.
+    #[must_use]
+    pub fn beliefs(&self) -> Vec<BeliefId> {
+        match self {
+            Self::Certain(_) | Self::NeverReached => Vec::new(),
+            Self::Stated(belief) => vec![*belief],
+            Self::Misreading(rule) => vec![rule.right],
+            Self::MarkKinds(rule) => vec![rule.rate, rule.shares],
+            Self::StrayInitials(rule) => vec![rule.rate, rule.stray],
+            Self::Bands(rule) => vec![rule.belief],
+        }
+    }
+}

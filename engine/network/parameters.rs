@@ -1,0 +1,70 @@
+//! The numbers of a network, apart from its structure.
+
+use std::sync::Arc;
+
+use super::{Cpt, Structure, VariableId};
+
+/// The entries of all conditional probability tables of a network in one vector.
+///
+/// A drawn or learned set of tables is written into a clone with [`column_mut`](Self::column_mut), so the
+/// network and its compiled circuit need not be rebuilt. Columns are not checked as they are written: a
+/// query refuses entries that are no probabilities, and takes a column that does not sum to 1 as it stands.
+///
+/// # Shape
+/// The tables stand in the order of the variables, each column by column.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Parameters {
+    structure: Arc<Structure>,
+    values: Vec<f64>,
+}
+
+impl Parameters {
+    pub(super) fn new(structure: Arc<Structure>, cpts: &[Cpt]) -> Self {
+        let mut values = Vec::with_capacity(structure.n_parameters());
+        for cpt in cpts {
+            // nalgebra stores column by column.
+            values.extend_from_slice(cpt.table.as_slice());
+        }
+        Self { structure, values }
+    }
+
+    /// P(states | one parent configuration), one entry for each state.
+    ///
+    /// # Panics
+    /// If the network has no such variable or the variable no such configuration.
+    pub fn column(&self, id: VariableId, configuration: usize) -> &[f64] {
+        let n_states = self.structure.n_states(id);
+        &self.table(id)[configuration * n_states..][..n_states]
+    }
+
+    /// The same column, to be written.
+    ///
+    /// # Panics
+    /// If the network has no such variable or the variable no such configuration.
+    pub fn column_mut(&mut self, id: VariableId, configuration: usize) -> &mut [f64] {
+        let n_states = self.structure.n_states(id);
+        let range = self.structure.table_range(id);
+        &mut self.values[range][configuration * n_states..][..n_states]
+    }
+
+    /// Copies the column of one configuration over that of another.
+    ///
+    /// # Panics
+    /// If the network has no such variable or the variable no such configuration.
+    pub fn copy_column(&mut self, id: VariableId, from: usize, to: usize) {
+        let n_states = self.structure.n_states(id);
+        let range = self.structure.table_range(id);
+        let start = from * n_states;
+        self.values[range].copy_within(start..start + n_states, to * n_states);
+    }
+
+    /// All columns of one variable, one after the other.
+    pub fn table(&self, id: VariableId) -> &[f64] {
+        &self.values[self.structure.table_range(id)]
+    }
+
+    /// The structure that these numbers belong to.
+    pub fn structure(&self) -> &Arc<Structure> {
+        &self.structure
+    }
+}

@@ -1,0 +1,384 @@
+//! One function for each file of a pack: which tables it has, and which keys each table may have.
+
+use super::reader::Item;
+use super::text::{
+    Circumstance, Coding, Engraving, Engravings, Kind, Maker, Mark, MarkedBy, Marks, PackText,
+    Period, Placed, Shape, Shows, Size, Sizes, Stray, Word, Wording,
+};
+use crate::diagnostic::Diagnostic;
+use crate::source::SourceId;
+
+/// The documents of a pack.
+#[derive(Default)]
+pub(super) struct Items<'t> {
+    pack: Option<Item<'t>>,
+    makers: Option<Item<'t>>,
+    sizes: Option<Item<'t>>,
+    marks: Option<Item<'t>>,
+    engravings: Option<Item<'t>>,
+    clues: Option<Item<'t>>,
+}
+
+impl<'t> Items<'t> {
+    pub fn set(&mut self, name: &str, item: Item<'t>) {
+        let place = match name {
+            "pack.toml" => &mut self.pack,
+            "makers.toml" => &mut self.makers,
+            "sizes.toml" => &mut self.sizes,
+            "marks.toml" => &mut self.marks,
+            "engravings.toml" => &mut self.engravings,
+            _ => &mut self.clues,
+        };
+        *place = Some(item);
+    }
+}
+
+/// What a file is called in messages.
+pub(super) fn what(name: &str) -> &'static str {
+    match name {
+        "pack.toml" => "pack.toml",
+        "makers.toml" => "makers.toml",
+        "sizes.toml" => "sizes.toml",
+        "marks.toml" => "marks.toml",
+        "engravings.toml" => "engravings.toml",
+        _ => "clues.toml",
+    }
+}
+
+/// The pack, if its required files could be read.
+pub(super) fn pack_text(
+    items: Items<'_>,
+    sources: Vec<SourceId>,
+    hash: String,
+    out: &mut Vec<Diagnostic>,
+) -> Option<PackText> {
+    // Each file is read before any is missed, so that one run reports the defects of all of them.
+    let pack = items.pack.as_ref().map(|item| pack_file(item, out));
+    let makers = items.makers.as_ref().map(|item| makers_file(item, out));
+    let sizes = items.sizes.as_ref().map(|item| sizes_file(item, out));
+    let marks = items.marks.as_ref().map(|item| marks_file(item, out));
+    let engravings = items
+        .engravings
+        .as_ref()
+        .map(|item| engravings_file(item, out));
+    let clues = items.clues.as_ref().map(|item| {
+        let clues = item.items("clue", "a clue", out);
+        let read = clues.iter().filter_map(|clue| {
+            let read = clue.clue(None, "choice", out);
+            clue.finish(out);
+            read
+        });
+        let read: Vec<_> = read.collect();
+        item.finish(out);
+        read
+    });
+    let (name, ware, periods, circumstances, wording) = pack?;
+    let (regions, works, shares_seen, makers) = makers?;
+    Some(PackText {
+        name: name?,
+        ware,
+        periods,
+        circumstances,
+        wording,
+        regions,
+        works,
+        shares_seen,
+        makers,
+        sizes: sizes.flatten(),
+        marks: marks.flatten(),
+        engravings: engravings.flatten(),
+        clues: clues?,
+        sources,
+        hash,
+    })
+}
+
+type PackFile = (
+    Option<Word>,
+    Option<Word>,
+    Vec<Period>,
+    Vec<Circumstance>,
+    Wording,
+);
+
+fn pack_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> PackFile {
+    let (mut name, mut ware) = (None, None);
+    if let Some(pack) = item.required_item("pack", "the pack's name and ware", out) {
+        name = pack.word("name", out);
+        ware = pack.optional_word("ware", out);
+        pack.optional_word("about", out);
+        pack.finish(out);
+    }
+    let periods = read_all(item.items("period", "a period", out), out, |period, out| {
+        Some(Period {
+            id: period.word("id", out)?,
+            years: period.years("years", out)?,
+        })
+    });
+    let circumstances = read_all(
+        item.items("circumstance", "a circumstance", out),
+        out,
+        |c, out| {
+            let id = c.word("id", out);
+            let (name, states, look) = (
+                c.optional_word("name", out),
+                c.words("states", out),
+                c.optional_word("look", out),
+            );
+            Some(Circumstance {
+                id: id?,
+                name,
+                states,
+                look,
+            })
+        },
+    );
+    let wording = item.required_item("wording", "the thresholds of the verdict's words", out);
+    let rungs = wording.map_or_else(Vec::new, |wording| wording.all_chances(out));
+    item.finish(out);
+    (name, ware, periods, circumstances, Wording { rungs })
+}
+
+type MakersFile = (Vec<Word>, Vec<Word>, Option<Placed<f64>>, Vec<Maker>);
+
+fn makers_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> MakersFile {
+    let names = |key, what, out: &mut Vec<Diagnostic>| {
+        read_all(item.items(key, what, out), out, |entry, out| {
+            entry.optional_word("name", out);
+            entry.word("id", out)
+        })
+    };
+    let regions = names("region", "a region", out);
+    let works = names("works", "a works", out);
+    let shares_seen = item
+        .required_item(
+            "shares",
+            "how much experience the makers' shares rest on",
+            out,
+        )
+        .and_then(|shares| {
+            let seen = shares.seen(out);
+            shares.finish(out);
+            seen
+        });
+    let makers = read_all(item.items("maker", "a maker", out), out, |maker, out| {
+        let id = maker.word("id", out);
+        let name = maker.word("name", out);
+        let region = maker.word("region", out);
+        let years = maker.years("years", out);
+        let share = maker.chance("share", out);
+        let output = maker.seen_say("output", out);
+        let role = maker.optional_word("role", out);
+        let works = maker.optional_word("works", out);
+        Some(Maker {
+            id: id?,
+            name: name?,
+            works,
+            region: region?,
+            years: years?,
+            share: share?,
+            output,
+            role,
+        })
+    });
+    item.finish(out);
+    (regions, works, shares_seen, makers)
+}
+
+fn sizes_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> Option<Sizes> {
+    let shapes = read_all(item.items("shape", "a shape", out), out, |shape, out| {
+        let (id, ware) = (shape.word("id", out), shape.word("ware", out));
+        Some(Shape {
+            id: id?,
+            ware: ware?,
+        })
+    });
+    let sizes = read_all(item.items("size", "a size", out), out, |size, out| {
+        let (id, shape, class) = (
+            size.word("id", out),
+            size.word("shape", out),
+            size.word("class", out),
+        );
+        let usual_weight = size.optional_word("usual_weight", out).and_then(|word| {
+            match crate::units::grams(&word.value) {
+                Ok(value) => Some(Placed {
+                    value,
+                    span: word.span,
+                }),
+                Err(error) => {
+                    out.push(Diagnostic::error(
+                        "pack::unit",
+                        error.to_string(),
+                        word.span,
+                    ));
+                    None
+                }
+            }
+        });
+        Some(Size {
+            id: id?,
+            shape: shape?,
+            class: class?,
+            usual_weight,
+        })
+    });
+    let share = table(item, "share", "size given maker", out);
+    item.finish(out);
+    Some(Sizes {
+        shapes,
+        sizes,
+        share: share?,
+    })
+}
+
+fn marks_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> Option<Marks> {
+    let marks = read_all(item.items("mark", "a mark", out), out, |mark, out| {
+        let (id, method) = (mark.word("id", out), mark.word("method", out));
+        mark.optional_word("device", out);
+        mark.optional_word("words", out);
+        Some(Mark {
+            id: id?,
+            method: method?,
+        })
+    });
+    let strike = table(item, "strike", "how well a mark came out, by method", out);
+    let rate = table(
+        item,
+        "rate",
+        "the chance of being marked, by maker and period",
+        out,
+    );
+    let marked_by = read_all(
+        item.items("marked_by", "the marks of a maker", out),
+        out,
+        |entry, out| {
+            let maker = entry.word("maker", out);
+            let kinds = read_all(
+                entry.items("kinds", "a mark in use", out),
+                out,
+                |kind, out| {
+                    let (mark, say) = (kind.word("mark", out), kind.chance("say", out));
+                    let years = kind.optional_years("years", out);
+                    Some(Kind {
+                        mark: mark?,
+                        say: say?,
+                        years,
+                    })
+                },
+            );
+            let seen = entry.seen(out);
+            Some(MarkedBy {
+                span: maker.as_ref()?.span,
+                maker: maker?,
+                kinds,
+                seen,
+            })
+        },
+    );
+    let stray = item.item("stray", "stray initials", out).and_then(|stray| {
+        let say = stray.chance("say", out);
+        let (seen, except) = (stray.seen(out), stray.words("except", out));
+        stray.finish(out);
+        Some(Stray {
+            span: say.as_ref()?.span,
+            say: say?,
+            seen,
+            except,
+        })
+    });
+    let reading = item
+        .required_item("reading", "what is read of a mark", out)
+        .and_then(|reading| {
+            let clue = reading.clue(Some("mark"), "choice", out);
+            reading.finish(out);
+            clue
+        });
+    item.finish(out);
+    Some(Marks {
+        marks,
+        strike: strike?,
+        rate: rate?,
+        marked_by,
+        stray,
+        reading: reading?,
+    })
+}
+
+fn engravings_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> Option<Engravings> {
+    let engravings = read_all(
+        item.items("engraving", "an engraving", out),
+        out,
+        |engraving, out| {
+            let id = engraving.word("id", out);
+            let (name, unseen) = (
+                engraving.optional_word("name", out),
+                engraving.flag("unseen", out),
+            );
+            Some(Engraving {
+                id: id?,
+                name,
+                unseen,
+            })
+        },
+    );
+    let used = table(item, "used", "which engraving, by maker and period", out);
+    let right = table(item, "right", "the chance that a coding is read right", out);
+    let codings = read_all(item.items("coding", "a coding", out), out, |coding, out| {
+        let clue = coding.clue(None, "choice", out);
+        let unseen = coding.seen_say("unseen", out);
+        Some(Coding {
+            clue: clue?,
+            unseen,
+        })
+    });
+    let shows = read_all(
+        item.items("shows", "what an engraving shows", out),
+        out,
+        |shows, out| {
+            let engraving = shows.word("engraving", out);
+            let size_class = shows.word("size_class", out);
+            let states = shows.remaining_words(out);
+            Some(Shows {
+                span: engraving.as_ref()?.span,
+                engraving: engraving?,
+                size_class: size_class?,
+                states,
+            })
+        },
+    );
+    item.finish(out);
+    Some(Engravings {
+        engravings,
+        used: used?,
+        right: right?,
+        codings,
+        shows,
+    })
+}
+
+/// Reads every entry of a list and reports the keys it should not have.
+fn read_all<'t, T>(
+    items: Vec<Item<'t>>,
+    out: &mut Vec<Diagnostic>,
+    mut read: impl FnMut(&Item<'t>, &mut Vec<Diagnostic>) -> Option<T>,
+) -> Vec<T> {
+    let mut all = Vec::with_capacity(items.len());
+    for item in items {
+        let entry = read(&item, out);
+        item.finish(out);
+        all.extend(entry);
+    }
+    all
+}
+
+fn table(
+    item: &Item<'_>,
+    key: &'static str,
+    what: &'static str,
+    out: &mut Vec<Diagnostic>,
+) -> Option<super::text::Table> {
+    let table = item.required_item(key, what, out)?;
+    let read = table.table(out);
+    table.finish(out);
+    Some(read)
+}

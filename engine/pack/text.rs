@@ -1,0 +1,371 @@
+//! A pack as written: names, beliefs and rows with their places, before anything is checked against anything else.
+//!
+//! Everything here is faithful to the files; [`crate::check`] alone turns it into a model.
+
+use super::belief::Chance;
+use super::years::Years;
+use crate::source::{SourceId, Span};
+
+/// A value with the place it was written at.
+#[derive(Clone, Debug)]
+pub struct Placed<T> {
+    /// The value.
+    pub value: T,
+    /// Its place.
+    pub span: Span,
+}
+
+/// A word with its place.
+pub type Word = Placed<String>;
+
+/// How what is left of a row is shared out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Remainder {
+    /// The states not named cannot happen.
+    Impossible,
+    /// What is left is spread evenly over the states not named.
+    Evenly,
+}
+
+/// `say = { … }`: beliefs over states.
+#[derive(Clone, Debug)]
+pub struct Say {
+    /// State and belief, in the order of the file.
+    pub entries: Vec<(Word, Placed<Chance>)>,
+    /// `otherwise = …`, if given.
+    pub otherwise: Option<Placed<Remainder>>,
+    /// The whole map.
+    pub span: Span,
+}
+
+/// `parent = value`, `parent = [values]` or `parent = "from..to"` in a row.
+#[derive(Clone, Debug)]
+pub struct Condition {
+    /// The parent variable.
+    pub parent: Word,
+    /// The values the row speaks of; each may be a range `from..to`.
+    pub values: Vec<Word>,
+}
+
+/// What a row says.
+#[derive(Clone, Debug)]
+pub enum RowBody {
+    /// A belief for each state.
+    States(Say),
+    /// One belief, for the first of two states.
+    Single(Placed<Chance>),
+    /// `mean` and `sd` of a normal.
+    Normal {
+        /// Mean.
+        mean: Placed<f64>,
+        /// Standard deviation.
+        sd: Placed<f64>,
+    },
+    /// `median` and `factor` of a lognormal.
+    Lognormal {
+        /// Median.
+        median: Placed<f64>,
+        /// Geometric standard deviation.
+        factor: Placed<f64>,
+    },
+}
+
+/// One row of a table.
+#[derive(Clone, Debug)]
+pub struct Row {
+    /// The cases it speaks of; no condition at all needs `otherwise = true`.
+    pub conditions: Vec<Condition>,
+    /// `otherwise = true`.
+    pub otherwise: bool,
+    /// What it says; `None` if that was missing or unreadable (already reported).
+    pub body: Option<RowBody>,
+    /// Equivalent sample size of this row.
+    pub seen: Option<Placed<f64>>,
+    /// The whole row.
+    pub span: Span,
+}
+
+/// A table of beliefs.
+#[derive(Clone, Debug)]
+pub struct Table {
+    /// Parents.
+    pub depends_on: Vec<Word>,
+    /// Equivalent sample size of rows that give none.
+    pub seen: Option<Placed<f64>>,
+    /// Rows, in the order of the file.
+    pub rows: Vec<Row>,
+    /// The table's place.
+    pub span: Span,
+}
+
+/// A belief with its own `seen`.
+#[derive(Clone, Debug)]
+pub struct SeenSay {
+    /// What is said.
+    pub say: Say,
+    /// Equivalent sample size.
+    pub seen: Option<Placed<f64>>,
+}
+
+/// One bin of years.
+#[derive(Clone, Debug)]
+pub struct Period {
+    /// Name.
+    pub id: Word,
+    /// Its years.
+    pub years: Placed<Years>,
+}
+
+/// Something the appraiser states about the look itself, which has no chance of its own.
+#[derive(Clone, Debug)]
+pub struct Circumstance {
+    /// Name.
+    pub id: Word,
+    /// Name for people.
+    pub name: Option<Word>,
+    /// States.
+    pub states: Vec<Word>,
+    /// How to judge it.
+    pub look: Option<Word>,
+}
+
+/// Thresholds of the ladder of words.
+#[derive(Clone, Debug)]
+pub struct Wording {
+    /// `marked`, `attributed`, … with its threshold, in the order of the file.
+    pub rungs: Vec<(Word, Placed<Chance>)>,
+}
+
+/// A maker of the list, or one of the two that stand for what no list holds.
+#[derive(Clone, Debug)]
+pub struct Maker {
+    /// Short code.
+    pub id: Word,
+    /// Name.
+    pub name: Word,
+    /// The works, if known.
+    pub works: Option<Word>,
+    /// Region.
+    pub region: Word,
+    /// Active years.
+    pub years: Placed<Years>,
+    /// Share of what survives.
+    pub share: Placed<Chance>,
+    /// Share of its output by period.
+    pub output: Option<SeenSay>,
+    /// `unlisted` or `reproduction`.
+    pub role: Option<Word>,
+}
+
+/// A nominal size of a shape.
+#[derive(Clone, Debug)]
+pub struct Size {
+    /// Name.
+    pub id: Word,
+    /// The shape it is a size of.
+    pub shape: Word,
+    /// The class within which prints can be compared.
+    pub class: Word,
+    /// Usual mass in grams.
+    pub usual_weight: Option<Placed<f64>>,
+}
+
+/// A shape of vessel.
+#[derive(Clone, Debug)]
+pub struct Shape {
+    /// Name.
+    pub id: Word,
+    /// `hollow` (judged per litre) or `flat` (judged per area).
+    pub ware: Word,
+}
+
+/// Everything about sizes.
+#[derive(Clone, Debug)]
+pub struct Sizes {
+    /// Shapes.
+    pub shapes: Vec<Shape>,
+    /// Sizes, smallest first.
+    pub sizes: Vec<Size>,
+    /// Size given maker.
+    pub share: Table,
+}
+
+/// A mark of the registry.
+#[derive(Clone, Debug)]
+pub struct Mark {
+    /// Name.
+    pub id: Word,
+    /// Printed, impressed, incised, painted.
+    pub method: Word,
+}
+
+/// One mark among those a maker used.
+#[derive(Clone, Debug)]
+pub struct Kind {
+    /// The mark.
+    pub mark: Word,
+    /// Its base share among the maker's marked pieces.
+    pub say: Placed<Chance>,
+    /// Years of use, where narrower than the maker's.
+    pub years: Option<Placed<Years>>,
+}
+
+/// The marks a maker used.
+#[derive(Clone, Debug)]
+pub struct MarkedBy {
+    /// The maker.
+    pub maker: Word,
+    /// Its marks.
+    pub kinds: Vec<Kind>,
+    /// Equivalent sample size of the shares.
+    pub seen: Option<Placed<f64>>,
+    /// The whole entry.
+    pub span: Span,
+}
+
+/// Initials that are not the maker's: a retailer's, a workman's.
+#[derive(Clone, Debug)]
+pub struct Stray {
+    /// Chance per marked piece.
+    pub say: Placed<Chance>,
+    /// Equivalent sample size.
+    pub seen: Option<Placed<f64>>,
+    /// Makers to whom it does not apply.
+    pub except: Vec<Word>,
+    /// The whole entry.
+    pub span: Span,
+}
+
+/// Everything about marks.
+#[derive(Clone, Debug)]
+pub struct Marks {
+    /// The registry.
+    pub marks: Vec<Mark>,
+    /// How well a mark that is there came out, by method.
+    pub strike: Table,
+    /// Chance of being marked, by maker and period.
+    pub rate: Table,
+    /// Which marks each maker used.
+    pub marked_by: Vec<MarkedBy>,
+    /// Initials that are not the maker's.
+    pub stray: Option<Stray>,
+    /// What is read.
+    pub reading: Clue,
+}
+
+/// A hidden engraved copper (or family of coppers).
+#[derive(Clone, Debug)]
+pub struct Engraving {
+    /// Short code.
+    pub id: Word,
+    /// Name.
+    pub name: Option<Word>,
+    /// Stands for an engraving never seen.
+    pub unseen: bool,
+}
+
+/// A motif with agreed states, fixed by the engraving.
+#[derive(Clone, Debug)]
+pub struct Coding {
+    /// Name and states, as for any clue (without a table of its own).
+    pub clue: Clue,
+    /// What is read under the engraving never seen.
+    pub unseen: Option<SeenSay>,
+}
+
+/// What one engraving shows in one size class.
+#[derive(Clone, Debug)]
+pub struct Shows {
+    /// The engraving.
+    pub engraving: Word,
+    /// The size class.
+    pub size_class: Word,
+    /// Coding and its usual state.
+    pub states: Vec<(Word, Word)>,
+    /// The whole entry.
+    pub span: Span,
+}
+
+/// Everything about engravings.
+#[derive(Clone, Debug)]
+pub struct Engravings {
+    /// The engravings.
+    pub engravings: Vec<Engraving>,
+    /// Which engraving, by maker and period.
+    pub used: Table,
+    /// Chance that a coding is read right.
+    pub right: Table,
+    /// The codings.
+    pub codings: Vec<Coding>,
+    /// What each engraving shows.
+    pub shows: Vec<Shows>,
+}
+
+/// How a weight is judged.
+#[derive(Clone, Debug)]
+pub struct Weighing {
+    /// `usual weight`, `per litre`, `per square centimetre`, `as it is`.
+    pub judged: Word,
+    /// `normal` or `lognormal`.
+    pub family: Word,
+    /// Edges of bands; none: the measured value itself is the evidence.
+    pub bands: Option<Vec<Placed<f64>>>,
+}
+
+/// A clue.
+#[derive(Clone, Debug)]
+pub struct Clue {
+    /// Name in scripts.
+    pub id: Word,
+    /// Name for people.
+    pub name: Option<Word>,
+    /// `choice`, `graded`, `count` or `weight`.
+    pub kind: Word,
+    /// States, as agreed.
+    pub states: Vec<Word>,
+    /// The state that means: looked, and there was nothing.
+    pub absent: Option<Word>,
+    /// How to look.
+    pub look: Option<Word>,
+    /// The measurement it is taken from, so that one measurement is not entered twice.
+    pub taken_from: Option<Word>,
+    /// How a weight is judged.
+    pub weighing: Option<Weighing>,
+    /// Its table.
+    pub table: Table,
+}
+
+/// A whole pack as written.
+#[derive(Clone, Debug)]
+pub struct PackText {
+    /// Name.
+    pub name: Word,
+    /// What ware it is about.
+    pub ware: Option<Word>,
+    /// Bins of years.
+    pub periods: Vec<Period>,
+    /// Circumstances of the look.
+    pub circumstances: Vec<Circumstance>,
+    /// Words for the verdict.
+    pub wording: Wording,
+    /// Regions.
+    pub regions: Vec<Word>,
+    /// Works.
+    pub works: Vec<Word>,
+    /// Equivalent sample size of the makers' shares.
+    pub shares_seen: Option<Placed<f64>>,
+    /// Makers.
+    pub makers: Vec<Maker>,
+    /// Sizes, for wares that have them.
+    pub sizes: Option<Sizes>,
+    /// Marks, for wares that carry them.
+    pub marks: Option<Marks>,
+    /// Engravings, for printed wares.
+    pub engravings: Option<Engravings>,
+    /// Other clues.
+    pub clues: Vec<Clue>,
+    /// The files, for the content hash.
+    pub sources: Vec<SourceId>,
+    /// SHA-256 of names and texts of the files.
+    pub hash: String,
+}

@@ -1,0 +1,451 @@
+//! A piece: what was looked at, and what was found.
+//!
+//! Four different entries are kept apart for every clue: *not looked* (nothing is known), a state *seen* (among them the
+//! state that means looked and there was nothing), *cannot tell* (looked, and no claim), and an *uncertain* reading
+//! (likelihoods of what was seen under each state). A piece never changes: every note gives a new one, so that what-if
+//! variants leave the original alone. A second look replaces the first and the record keeps both.
+
+use serde::Serialize;
+
+use crate::model::{Clue, ClueKind, ClueTarget, Model, Values, Weighing, column::weight};
+use crate::nearest_name::nearest;
+use crate::network::{Evidence, EvidenceItem};
+
+/// What was found of one clue.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Look {
+    /// One state for sure, by position.
+    Seen(usize),
+    /// Looked, and no claim; with the reason if one was given.
+    CannotTell(String),
+    /// Likelihood evidence: the chance of what was seen under each state, up to a common factor.
+    ///
+    /// Source: Pearl 1988, *Probabilistic Reasoning in Intelligent Systems*, sec. 2.2.2 (virtual evidence).
+    Uncertain(Vec<f64>),
+    /// A mass in grams, with the capacity (litres) or area (square centimetres) it is judged by, where one is needed.
+    Weighed {
+        /// Mass in grams.
+        grams: f64,
+        /// What it is divided by, where the piece's size does not say.
+        per: Option<f64>,
+    },
+}
+
+/// One entry of the record.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Finding {
+    /// Position among the catalogue's clues.
+    pub clue: usize,
+    /// What was found.
+    pub look: Look,
+    /// The finding in the words it was entered with.
+    pub said: String,
+    /// Earlier looks that this one replaced, oldest first.
+    pub replaced: Vec<String>,
+}
+
+/// A piece as described so far.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Piece {
+    /// What the appraiser calls it.
+    pub title: String,
+    findings: Vec<Finding>,
+}
+
+/// Why a note was refused.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum PieceError {
+    /// No such clue.
+    #[error("there is no clue `{name}` in this pack{}", suggestion(nearest.as_deref(), known))]
+    UnknownClue {
+        /// What was written.
+        name: String,
+        /// The nearest known name.
+        nearest: Option<String>,
+        /// Known names, for a hint.
+        known: Vec<String>,
+    },
+    /// The clue has no such state.
+    #[error("`{state}` is not a state of `{clue}`{}", suggestion(nearest.as_deref(), known))]
+    UnknownState {
+        /// The clue.
+        clue: String,
+        /// What was written.
+        state: String,
+        /// The nearest known state.
+        nearest: Option<String>,
+        /// Known states, for a hint.
+        known: Vec<String>,
+    },
+    /// The clue is already noted.
+    #[error(
+        "`{clue}` is already noted as {said}; a second look replaces the first: use look_again"
+    )]
+    AlreadyNoted {
+        /// The clue.
+        clue: String,
+        /// The first finding.
+        said: String,
+    },
+    /// A second look without a first.
+    #[error("`{clue}` has not been noted yet, so nothing can be looked at again: use saw")]
+    NotNoted {
+        /// The clue.
+        clue: String,
+    },
+    /// The clue has no state that means: looked, and there was nothing.
+    #[error("the pack does not say which state of `{clue}` means that there was nothing; use saw with one of: {}", known.join(", "))]
+    NoAbsentState {
+        /// The clue.
+        clue: String,
+        /// Known states.
+        known: Vec<String>,
+    },
+    /// Likelihoods that are none.
+    #[error("the weights of `{clue}` {what}")]
+    Weights {
+        /// The clue.
+        clue: String,
+        /// What is wrong.
+        what: String,
+    },
+    /// A circumstance must be known for sure.
+    #[error("`{clue}` is a circumstance of the look and needs one state for sure")]
+    UncertainCircumstance {
+        /// The clue.
+        clue: String,
+    },
+    /// A weight for a clue that is not one.
+    #[error("`{clue}` is not judged by weighing; its states are: {}", known.join(", "))]
+    NotAWeight {
+        /// The clue.
+        clue: String,
+        /// Its states.
+        known: Vec<String>,
+    },
+    /// A state for a clue that is measured.
+    #[error("`{clue}` is measured: note a weight, such as weighs(\"1345 g\")")]
+    Measured {
+        /// The clue.
+        clue: String,
+    },
+    /// The pack has no weight clue.
+    #[error("this pack does not judge by weight")]
+    NoWeightClue,
+    /// The weight cannot be judged yet.
+    #[error("the weight cannot be judged: {what}")]
+    WeightNeeds {
+        /// What is missing.
+        what: String,
+    },
+}
+
+fn suggestion(nearest: Option<&str>, known: &[String]) -> String {
+    match nearest {
+        Some(name) => format!("; did you mean `{name}`?"),
+        None => format!("; known: {}", known.join(", ")),
+    }
+}
+
+/// A piece's evidence, with the finding each item comes from.
+#[derive(Clone, Debug)]
+pub struct PieceEvidence {
+    /// The evidence.
+    pub evidence: Evidence,
+    /// Item and position of its finding, in the order of the notes; circumstances included.
+    pub items: Vec<(EvidenceItem, usize)>,
+}
+
+impl Piece {
+    /// A piece of which nothing is noted yet.
+    #[must_use]
+    pub fn new(title: impl Into<String>) -> Self {
+        Self {
+            title: title.into(),
+            findings: Vec::new(),
+        }
+    }
+
+    /// The findings, in the order they were noted.
+    #[must_use]
+    pub fn findings(&self) -> &[Finding] {
+        &self.findings
+    }
+
+    /// Notes a first look.
+    ///
+    /// # Errors
+    /// [`PieceError::AlreadyNoted`] if the clue has a finding.
+    pub fn note(
+        &self,
+        clue: usize,
+        look: Look,
+        said: String,
+        model: &Model,
+    ) -> Result<Self, PieceError> {
+        if let Some(earlier) = self.findings.iter().find(|f| f.clue == clue) {
+            return Err(PieceError::AlreadyNoted {
+                clue: model.catalogue.clues[clue].id.clone(),
+                said: earlier.said.clone(),
+            });
+        }
+        let mut piece = self.clone();
+        piece.findings.push(Finding {
+            clue,
+            look,
+            said,
+            replaced: Vec::new(),
+        });
+        Ok(piece)
+    }
+
+    /// Notes a second look, which replaces the first; the record keeps both.
+    ///
+    /// # Errors
+    /// [`PieceError::NotNoted`] if the clue has no finding.
+    pub fn note_again(
+        &self,
+        clue: usize,
+        look: Look,
+        said: String,
+        model: &Model,
+    ) -> Result<Self, PieceError> {
+        let mut piece = self.clone();
+        let Some(finding) = piece.findings.iter_mut().find(|f| f.clue == clue) else {
+            return Err(PieceError::NotNoted {
+                clue: model.catalogue.clues[clue].id.clone(),
+            });
+        };
+        finding
+            .replaced
+            .push(std::mem::replace(&mut finding.said, said));
+        finding.look = look;
+        Ok(piece)
+    }
+
+    /// The piece as if this clue had not been looked at.
+    #[must_use]
+    pub fn without(&self, clue: usize) -> Self {
+        let mut piece = self.clone();
+        piece.findings.retain(|f| f.clue != clue);
+        piece
+    }
+
+    /// The findings as evidence for a model's network. `values` are the beliefs that densities of measured clues are
+    /// taken from.
+    ///
+    /// # Errors
+    /// [`PieceError::WeightNeeds`] if a weight is noted without what it is judged by.
+    pub fn evidence(&self, model: &Model, values: &Values) -> Result<PieceEvidence, PieceError> {
+        let mut entered = PieceEvidence {
+            evidence: Evidence::new(),
+            items: Vec::new(),
+        };
+        for (position, finding) in self.findings.iter().enumerate() {
+            let clue = &model.catalogue.clues[finding.clue];
+            let item = match (&finding.look, clue.target) {
+                (Look::CannotTell(_), _) => continue,
+                (Look::Seen(state), ClueTarget::Variable(id)) => {
+                    entered.evidence.observe(id, *state);
+                    EvidenceItem::Variable(id)
+                }
+                (Look::Uncertain(weights), ClueTarget::Variable(id)) => {
+                    entered.evidence.likelihood(id, weights.clone());
+                    EvidenceItem::Variable(id)
+                }
+                (Look::Weighed { grams, per }, target) => {
+                    let value = self.judged_weight(model, clue, *grams, *per)?;
+                    match (target, &clue.kind) {
+                        (ClueTarget::Variable(id), ClueKind::Weight { edges, .. }) => {
+                            entered.evidence.observe(id, weight::band(edges, value));
+                            EvidenceItem::Variable(id)
+                        }
+                        (ClueTarget::Measure(id), _) => {
+                            entered
+                                .evidence
+                                .measured(id, model.densities(id, value, values));
+                            EvidenceItem::Measure(id)
+                        }
+                        (ClueTarget::Variable(_), _) => continue,
+                    }
+                }
+                (Look::Seen(_) | Look::Uncertain(_), ClueTarget::Measure(_)) => continue,
+            };
+            entered.items.push((item, position));
+        }
+        Ok(entered)
+    }
+
+    /// Mass divided by what the pack judges it by.
+    ///
+    /// # Errors
+    /// [`PieceError::WeightNeeds`] if that is not known of the piece.
+    pub fn judged_weight(
+        &self,
+        model: &Model,
+        clue: &Clue,
+        grams: f64,
+        per: Option<f64>,
+    ) -> Result<f64, PieceError> {
+        let ClueKind::Weight { weighing, .. } = clue.kind else {
+            return Ok(grams);
+        };
+        let needs = |what: &str| PieceError::WeightNeeds {
+            what: what.to_owned(),
+        };
+        match (weighing, per) {
+            (Weighing::AsItIs, None) => Ok(grams),
+            (Weighing::UsualWeight, None) => {
+                let size = self.findings.iter().find_map(|finding| {
+                    match (&model.catalogue.clues[finding.clue].kind, &finding.look) {
+                        (ClueKind::Size, Look::Seen(size)) => Some(*size),
+                        _ => None,
+                    }
+                });
+                let size = size.ok_or_else(|| {
+                    needs("it is judged for its size, and the size is not noted for sure")
+                })?;
+                let usual = model.catalogue.sizes[size].usual_weight;
+                let usual =
+                    usual.ok_or_else(|| needs("the pack gives no usual weight for this size"))?;
+                Ok(grams / usual)
+            }
+            (Weighing::PerLitre, Some(litres)) => Ok(grams / litres),
+            (Weighing::PerSquareCentimetre, Some(area)) => Ok(grams / area),
+            (Weighing::PerLitre, None) => Err(needs(
+                "it is judged per litre; note the capacity as well: weighs(\"840 g\", \"0.7 l\")",
+            )),
+            (Weighing::PerSquareCentimetre, None) => Err(needs(
+                "it is judged per square centimetre; note the area as well: weighs(\"410 g\", \"380 cm2\")",
+            )),
+            (Weighing::UsualWeight | Weighing::AsItIs, Some(_)) => Err(needs(
+                "this pack does not judge by capacity or area; note the mass alone",
+            )),
+        }
+    }
+}
+
+/// The position of a clue by name.
+///
+/// # Errors
+/// [`PieceError::UnknownClue`], with the nearest known name.
+pub fn find_clue(model: &Model, name: &str) -> Result<usize, PieceError> {
+    let clues = &model.catalogue.clues;
+    clues
+        .iter()
+        .position(|clue| clue.id == name)
+        .ok_or_else(|| PieceError::UnknownClue {
+            name: shorten(name),
+            nearest: nearest(name, clues.iter().map(|c| c.id.as_str())).map(str::to_owned),
+            known: clues.iter().map(|c| c.id.clone()).collect(),
+        })
+}
+
+/// The position of a clue's state by name.
+///
+/// # Errors
+/// [`PieceError::Measured`] for a clue without states, [`PieceError::UnknownState`] with the nearest known one.
+pub fn find_state(clue: &Clue, name: &str) -> Result<usize, PieceError> {
+    if clue.states.is_empty() {
+        return Err(PieceError::Measured {
+            clue: clue.id.clone(),
+        });
+    }
+    clue.states
+        .iter()
+        .position(|state| state == name)
+        .ok_or_else(|| PieceError::UnknownState {
+            clue: clue.id.clone(),
+            state: shorten(name),
+            nearest: nearest(name, clue.states.iter().map(String::as_str)).map(str::to_owned),
+            known: clue.states.clone(),
+        })
+}
+
+/// The state of a clue that means: looked, and there was nothing.
+///
+/// # Errors
+/// [`PieceError::NoAbsentState`] if the pack names none.
+pub fn absent_state(clue: &Clue) -> Result<usize, PieceError> {
+    clue.absent.ok_or_else(|| PieceError::NoAbsentState {
+        clue: clue.id.clone(),
+        known: clue.states.clone(),
+    })
+}
+
+/// Likelihoods from weights on named states, 0 on the rest.
+///
+/// # Errors
+/// [`PieceError`] for unknown states, weights that are negative, not finite or all zero, or a circumstance.
+pub fn uncertain<'a>(
+    clue: &Clue,
+    weights: impl IntoIterator<Item = (&'a str, f64)>,
+) -> Result<Look, PieceError> {
+    if clue.kind == ClueKind::Circumstance {
+        return Err(PieceError::UncertainCircumstance {
+            clue: clue.id.clone(),
+        });
+    }
+    let mut likelihoods = vec![0.0; clue.states.len()];
+    let wrong = |what: String| PieceError::Weights {
+        clue: clue.id.clone(),
+        what,
+    };
+    for (state, weight) in weights {
+        let place = find_state(clue, state)?;
+        if !weight.is_finite() || weight < 0.0 {
+            return Err(wrong(format!(
+                "hold {weight} for {state}; a weight is a finite number, 0 or more"
+            )));
+        }
+        likelihoods[place] = weight;
+    }
+    if likelihoods.iter().all(|&w| w == 0.0) {
+        return Err(wrong("are all 0: nothing could have been seen".to_owned()));
+    }
+    Ok(Look::Uncertain(likelihoods))
+}
+
+/// A name cut to a length fit for a message.
+fn shorten(text: &str) -> String {
+    if text.chars().count() <= 80 {
+        return text.to_owned();
+    }
+    text.chars().take(80).chain(['…']).collect()
+}
+
+/// A finding as it is shown.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct FindingShown {
+    /// The clue's name in scripts.
+    pub clue: String,
+    /// The clue's name for people.
+    pub name: String,
+    /// The finding in words.
+    pub said: String,
+    /// Looks that it replaced.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub replaced: Vec<String>,
+}
+
+/// The record of a piece in words: what was found, and which clues were not looked at.
+#[must_use]
+pub fn record(piece: &Piece, model: &Model) -> (Vec<FindingShown>, Vec<String>) {
+    let clues = &model.catalogue.clues;
+    let found = piece
+        .findings
+        .iter()
+        .map(|finding| FindingShown {
+            clue: clues[finding.clue].id.clone(),
+            name: clues[finding.clue].name.clone(),
+            said: finding.said.clone(),
+            replaced: finding.replaced.clone(),
+        })
+        .collect();
+    let not_looked = (0..clues.len())
+        .filter(|&clue| piece.findings.iter().all(|f| f.clue != clue))
+        .map(|clue| clues[clue].name.clone())
+        .collect();
+    (found, not_looked)
+}

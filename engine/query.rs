@@ -1,0 +1,134 @@
+//! A piece put to a compiled model: evidence in, posterior out, and failures in the appraiser's words.
+
+use crate::circuit::{CompileError, Posterior, QueryError};
+use crate::model::CompiledModel;
+use crate::network::{Evidence, EvidenceItem, NetworkError, VariableId};
+use crate::piece::{Piece, PieceError, PieceEvidence};
+
+/// Why a piece could not be judged.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum AskError {
+    /// A finding cannot be turned into evidence.
+    #[error(transparent)]
+    Piece(#[from] PieceError),
+    /// The findings have probability 0 together.
+    #[error(
+        "these findings cannot stand together under this pack: {}; look at them again, or give the rows concerned a small chance",
+        conflicting.join("; ")
+    )]
+    Contradiction {
+        /// A smallest set of findings that contradict each other, as `clue: finding`.
+        conflicting: Vec<String>,
+        /// The clues of that set, by position in the catalogue.
+        clues: Vec<usize>,
+    },
+    /// A circumstance of the look is needed and not noted.
+    #[error(
+        "`{needed_by}` cannot be judged without `{circumstance}`; note it: {}",
+        example(circumstance, states)
+    )]
+    CircumstanceNotGiven {
+        /// The circumstance.
+        circumstance: String,
+        /// The clue that needs it.
+        needed_by: String,
+        /// Its states.
+        states: Vec<String>,
+    },
+    /// The network is too large.
+    #[error(transparent)]
+    Compile(#[from] CompileError),
+    /// The network with a changed structure cannot be made.
+    #[error(transparent)]
+    Network(NetworkError),
+    /// Anything else the circuit reports.
+    #[error("{0}")]
+    Query(QueryError),
+}
+
+fn example(circumstance: &str, states: &[String]) -> String {
+    let one = |state: &String| format!("saw(\"{circumstance}\", \"{state}\")");
+    states.iter().map(one).collect::<Vec<_>>().join(" or ")
+}
+
+/// The answer to one piece.
+#[derive(Clone, Debug)]
+pub struct Answer {
+    /// All marginals and the log probability of the evidence.
+    pub posterior: Posterior,
+    /// What was entered.
+    pub entered: PieceEvidence,
+}
+
+impl CompiledModel {
+    /// The posterior given a piece, at the stated beliefs.
+    ///
+    /// # Errors
+    /// [`AskError`] if the findings contradict each other, a circumstance is missing, or a weight cannot be judged.
+    pub fn ask(&self, piece: &Piece) -> Result<Answer, AskError> {
+        let entered = piece.evidence(&self.model, &self.model.beliefs.stated())?;
+        let posterior = self.evaluate(&entered.evidence, piece, &entered)?;
+        Ok(Answer { posterior, entered })
+    }
+
+    /// The posterior given part of a piece's evidence, or more than it.
+    ///
+    /// # Errors
+    /// As for [`CompiledModel::ask`]; items that come from no finding are named by their variable.
+    pub fn evaluate(
+        &self,
+        evidence: &Evidence,
+        piece: &Piece,
+        entered: &PieceEvidence,
+    ) -> Result<Posterior, AskError> {
+        self.circuit
+            .evaluate(&self.parameters, evidence)
+            .map_err(|error| self.explain(error, piece, entered))
+    }
+
+    /// A circuit's error in the appraiser's words.
+    #[must_use]
+    pub fn explain(&self, error: QueryError, piece: &Piece, entered: &PieceEvidence) -> AskError {
+        let clues = &self.model.catalogue.clues;
+        let finding = |item: EvidenceItem| {
+            entered
+                .items
+                .iter()
+                .find(|(i, _)| *i == item)
+                .map(|&(_, position)| &piece.findings()[position])
+        };
+        match error {
+            QueryError::ImpossibleEvidence { conflicting } => {
+                let in_order = entered
+                    .items
+                    .iter()
+                    .filter(|(item, _)| conflicting.contains(item));
+                let named = in_order.filter_map(|&(item, _)| finding(item));
+                AskError::Contradiction {
+                    conflicting: named
+                        .clone()
+                        .map(|f| format!("{}: {}", clues[f.clue].name, f.said))
+                        .collect(),
+                    clues: named.map(|f| f.clue).collect(),
+                }
+            }
+            QueryError::InputNotGiven { input, needed_by } => {
+                let variable = self.model.network.variable(input);
+                AskError::CircumstanceNotGiven {
+                    circumstance: variable.name.clone(),
+                    needed_by: finding(needed_by)
+                        .map_or_else(|| needed_by.to_string(), |f| clues[f.clue].id.clone()),
+                    states: variable.states.clone(),
+                }
+            }
+            other => AskError::Query(other),
+        }
+    }
+}
+
+/// P(states) of a variable; an empty slice for one that has no distribution (below a circumstance that is not noted).
+#[must_use]
+pub fn marginal(posterior: &Posterior, id: VariableId) -> &[f64] {
+    posterior.marginal(id).unwrap_or(&[])
+}

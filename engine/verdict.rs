@@ -1,0 +1,190 @@
+//! The verdict: who, when, where, how sure, in the trade's words; and how well the clues fit together.
+
+pub mod interval;
+pub mod surprise;
+pub mod wording;
+
+use serde::Serialize;
+
+use crate::circuit::Posterior;
+use crate::model::{CompiledModel, Model};
+use crate::piece::{FindingShown, Piece, record};
+use crate::query::{Answer, AskError, marginal};
+pub use interval::PeriodInterval;
+pub use surprise::Surprise;
+pub use wording::Attribution;
+
+/// The share of the posterior that the dating interval holds.
+pub const DATE_COVERAGE: f64 = 0.9;
+
+/// Cautions that stand under every verdict. Common practice of the trade.
+pub const CAUTIONS: [&str; 4] = [
+    "An attribution is an opinion, on the findings and prior files named here, with the stated odds; it is no certificate. Makers not listed and later copies remain possible at the chances shown.",
+    "A value, and any report for insurance, probate or tax, needs a qualified appraiser.",
+    "Old glazes and colours may hold lead or cadmium: not for food or drink unless tested by a laboratory.",
+    "Export and heritage law may ask for a licence before the piece leaves the country: ask the authority.",
+];
+
+/// One possible answer with its probability.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Share {
+    /// Short code, as in the prior files.
+    pub id: String,
+    /// Name for people.
+    pub name: String,
+    /// Posterior probability.
+    pub probability: f64,
+}
+
+/// The verdict on a piece.
+#[derive(Clone, Debug, Serialize)]
+pub struct Verdict {
+    /// The piece's title.
+    pub piece: String,
+    /// The pack's name.
+    pub pack: String,
+    /// SHA-256 of the pack's files.
+    pub pack_sha256: String,
+    /// The opinion in words.
+    pub attribution: Attribution,
+    /// The shortest interval of whole periods that holds [`DATE_COVERAGE`].
+    pub dating: PeriodInterval,
+    /// Makers, most probable first.
+    pub makers: Vec<Share>,
+    /// Works, most probable first; empty if the pack names none.
+    pub works: Vec<Share>,
+    /// Regions, most probable first.
+    pub regions: Vec<Share>,
+    /// Periods, in order of time.
+    pub periods: Vec<Share>,
+    /// Engravings, most probable first; empty for packs without.
+    pub engravings: Vec<Share>,
+    /// Natural logarithm of P(evidence).
+    pub log_evidence: f64,
+    /// How well the findings fit together.
+    pub surprise: Surprise,
+    /// What was found.
+    pub findings: Vec<FindingShown>,
+    /// What was not looked at.
+    pub not_looked: Vec<String>,
+    /// Cautions.
+    pub cautions: [&'static str; 4],
+}
+
+impl CompiledModel {
+    /// The verdict on a piece.
+    ///
+    /// # Errors
+    /// As for [`CompiledModel::ask`].
+    pub fn verdict(&self, piece: &Piece) -> Result<Verdict, AskError> {
+        let answer = self.ask(piece)?;
+        self.verdict_of(piece, &answer)
+    }
+
+    /// The verdict from an answer at hand.
+    ///
+    /// # Errors
+    /// As for [`CompiledModel::ask`].
+    pub fn verdict_of(&self, piece: &Piece, answer: &Answer) -> Result<Verdict, AskError> {
+        let model = &self.model;
+        let (findings, not_looked) = record(piece, model);
+        let posterior = &answer.posterior;
+        Ok(Verdict {
+            piece: piece.title.clone(),
+            pack: model.name.clone(),
+            pack_sha256: model.hash.clone(),
+            attribution: wording::attribution(model, piece, posterior),
+            dating: interval::shortest(
+                &model.catalogue.periods,
+                marginal(posterior, model.catalogue.period),
+                DATE_COVERAGE,
+            ),
+            makers: makers(model, posterior),
+            works: ranked(
+                model
+                    .catalogue
+                    .works
+                    .map_or_else(Vec::new, |id| shares(model, posterior, id)),
+            ),
+            regions: ranked(shares(model, posterior, model.catalogue.region)),
+            periods: periods(model, posterior),
+            engravings: engravings(model, posterior),
+            log_evidence: posterior.log_evidence(),
+            surprise: surprise::surprise(self, piece, answer)?,
+            findings,
+            not_looked,
+            cautions: CAUTIONS,
+        })
+    }
+}
+
+/// Makers, most probable first.
+#[must_use]
+pub fn makers(model: &Model, posterior: &Posterior) -> Vec<Share> {
+    let probabilities = marginal(posterior, model.catalogue.maker);
+    let share = |(maker, &probability): (&crate::model::Maker, &f64)| Share {
+        id: maker.id.clone(),
+        name: maker.name.clone(),
+        probability,
+    };
+    ranked(
+        model
+            .catalogue
+            .makers
+            .iter()
+            .zip(probabilities)
+            .map(share)
+            .collect(),
+    )
+}
+
+/// Engravings, most probable first.
+#[must_use]
+pub fn engravings(model: &Model, posterior: &Posterior) -> Vec<Share> {
+    let Some(id) = model.catalogue.engraving else {
+        return Vec::new();
+    };
+    let mut engravings = shares(model, posterior, id);
+    for (share, name) in engravings.iter_mut().zip(&model.catalogue.engravings) {
+        share.name.clone_from(name);
+    }
+    ranked(engravings)
+}
+
+/// Periods, in order of time.
+#[must_use]
+pub fn periods(model: &Model, posterior: &Posterior) -> Vec<Share> {
+    let probabilities = marginal(posterior, model.catalogue.period);
+    let share = |(period, &probability): (&crate::model::Period, &f64)| Share {
+        id: period.id.clone(),
+        name: period.years.to_string(),
+        probability,
+    };
+    model
+        .catalogue
+        .periods
+        .iter()
+        .zip(probabilities)
+        .map(share)
+        .collect()
+}
+
+fn shares(model: &Model, posterior: &Posterior, id: crate::network::VariableId) -> Vec<Share> {
+    let states = &model.network.variable(id).states;
+    let share = |(state, &probability): (&String, &f64)| Share {
+        id: state.clone(),
+        name: state.clone(),
+        probability,
+    };
+    states
+        .iter()
+        .zip(marginal(posterior, id))
+        .map(share)
+        .collect()
+}
+
+/// Most probable first; equal ones keep the order of the pack.
+fn ranked(mut shares: Vec<Share>) -> Vec<Share> {
+    shares.sort_by(|a, b| b.probability.total_cmp(&a.probability));
+    shares
+}

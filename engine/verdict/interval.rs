@@ -1,0 +1,111 @@
+//! The shortest interval of whole periods that holds a share of the posterior.
+
+use serde::Serialize;
+
+use crate::model::Period;
+
+/// A dating in years, with what it holds.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct PeriodInterval {
+    /// First year.
+    pub first_year: i32,
+    /// Last year.
+    pub last_year: i32,
+    /// Posterior probability of the interval.
+    pub probability: f64,
+    /// The share that was asked for.
+    pub at_least: f64,
+    /// The single most probable period.
+    pub mode: String,
+    /// Its years.
+    pub mode_years: String,
+    /// Its probability.
+    pub mode_probability: f64,
+}
+
+/// The interval of fewest years, from the start of one period to the end of a later one, that holds at least `coverage`;
+/// of intervals equally short, the more probable.
+///
+/// Years between two periods that belong to neither count as part of an interval that spans them.
+#[must_use]
+pub fn shortest(periods: &[Period], probabilities: &[f64], coverage: f64) -> PeriodInterval {
+    // Rounding may leave the whole span at 1 − 1e-16; the whole span always holds everything.
+    let enough = |p: f64, whole: bool| whole || p >= coverage;
+    let n = probabilities.len();
+    let mut best: Option<(i32, f64, usize, usize)> = None;
+    for from in 0..n {
+        let mut held = 0.0;
+        for to in from..n {
+            held += probabilities[to];
+            if !enough(held, from == 0 && to == n - 1) {
+                continue;
+            }
+            let years = periods[to].years.last - periods[from].years.first + 1;
+            if best.is_none_or(|(fewest, p, ..)| years < fewest || (years == fewest && held > p)) {
+                best = Some((years, held, from, to));
+            }
+            break;
+        }
+    }
+    let (_, probability, from, to) = best.unwrap_or((0, 0.0, 0, 0));
+    let mode = (0..n)
+        .max_by(|&a, &b| {
+            probabilities[a]
+                .total_cmp(&probabilities[b])
+                .then(b.cmp(&a))
+        })
+        .unwrap_or(0);
+    PeriodInterval {
+        first_year: periods[from].years.first,
+        last_year: periods[to].years.last,
+        probability,
+        at_least: coverage,
+        mode: periods[mode].id.clone(),
+        mode_years: periods[mode].years.to_string(),
+        mode_probability: probabilities.get(mode).copied().unwrap_or(0.0),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::pack::years::Years;
+
+    fn periods() -> Vec<Period> {
+        ["1810/1829", "1830/1839", "1840/1849", "1950/1989"]
+            .iter()
+            .enumerate()
+            .map(|(i, years)| Period {
+                id: format!("P{i}"),
+                years: Years::parse(years).unwrap(),
+            })
+            .collect()
+    }
+
+    #[track_caller]
+    fn check(probabilities: [f64; 4], expected: (i32, i32)) {
+        let interval = shortest(&periods(), &probabilities, 0.9);
+        assert_eq!((interval.first_year, interval.last_year), expected);
+    }
+
+    #[test]
+    fn fewest_years_not_fewest_periods() {
+        check([0.0, 0.5, 0.5, 0.0], (1830, 1849));
+        check([0.91, 0.0, 0.09, 0.0], (1810, 1829));
+        // Both ends of the gap are needed, so the gap's years count.
+        check([0.0, 0.0, 0.5, 0.5], (1840, 1989));
+        // 1810–1839 and 1830–1849 both hold 0.9; the second is shorter.
+        check([0.05, 0.85, 0.05, 0.05], (1830, 1849));
+    }
+
+    #[test]
+    fn equally_short_ones_by_probability() {
+        let even = ["1830/1839", "1840/1849"].map(|y| Period {
+            id: y.to_owned(),
+            years: Years::parse(y).unwrap(),
+        });
+        let interval = shortest(&even, &[0.4, 0.6], 0.3);
+        assert_eq!(interval.first_year, 1840);
+        assert_eq!(interval.mode, "1840/1849");
+    }
+}
