@@ -12,6 +12,11 @@ use crate::piece::Piece;
 use crate::query::{Answer, AskError};
 use crate::verdict::{Share, engravings, makers, periods};
 
+/// The verdict as it stands.
+pub const FULL_MODEL: &str = "full model";
+/// No maker beyond the list, and no later copy.
+pub const LIST_CLOSED: &str = "list closed: no unlisted maker, no later copy";
+
 /// How many of the leading answers a contrast shows.
 const SHOWN: usize = 4;
 
@@ -48,10 +53,8 @@ impl CompiledModel {
     /// As for [`CompiledModel::ask`]; also if the model with independent codings is too large to be worked with.
     pub fn contrasts(&self, piece: &Piece) -> Result<Contrasts, AskError> {
         let answer = self.ask(piece)?;
-        let mut rows = vec![self.contrast("full model", &answer.posterior)];
-        rows.push(self.contrast(
-            "list closed: no unlisted maker, no later copy",
-            &self.list_closed(piece, &answer)?,
+        let mut rows = vec![self.contrast(FULL_MODEL, &answer.posterior)];
+        rows.push(self.contrast(LIST_CLOSED, &self.list_closed(piece, &answer)?,
         ));
         let has = |kind: &ClueKind| {
             piece

@@ -10,6 +10,8 @@ pub mod network;
 pub mod pack;
 pub mod piece;
 pub mod query;
+pub mod report;
+pub mod script;
 pub mod source;
 pub mod stress;
 pub mod units;

@@ -141,7 +141,7 @@ fn unreadable(error: &SourceError, path: &Path, sources: &mut Sources) -> Diagno
             let before = String::from_utf8_lossy(&bytes[..offset + column - 1]).into_owned();
             let start = before.len();
             let rest = String::from_utf8_lossy(&bytes[offset + column - 1..]).into_owned();
-            ("pack::encoding", before + &rest, start)
+            ("pack::encoding", format!("{before}{rest}"), start)
         }
         SourceError::TooLarge { .. } => ("pack::too-large", String::new(), 0),
         SourceError::Unreadable { .. } => ("pack::unreadable", String::new(), 0),

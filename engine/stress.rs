@@ -6,6 +6,8 @@
 
 mod draw;
 
+use std::time::Instant;
+
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
@@ -70,6 +72,9 @@ pub enum StressError {
     /// Too few or too many draws.
     #[error("a stress run takes from 2 to {MOST_DRAWS} draws, not {0}")]
     Draws(usize),
+    /// The deadline passed before the last draw.
+    #[error("the time given to the run is up")]
+    OutOfTime,
     /// The findings are impossible under every draw.
     #[error("under none of the {0} draws were the findings possible")]
     NothingPossible(usize),
@@ -86,11 +91,11 @@ struct Outcome {
 }
 
 impl CompiledModel {
-    /// Draws all beliefs `draws` times and judges the piece under each.
+    /// Draws all beliefs `draws` times and judges the piece under each, until a deadline if there is one.
     ///
     /// # Errors
     /// [`StressError`] for a number of draws that is out of bounds, and whatever [`CompiledModel::ask`] reports.
-    pub fn stress(&self, piece: &Piece, draws: usize, seed: u64) -> Result<Stress, StressError> {
+    pub fn stress(&self, piece: &Piece, draws: usize, seed: u64, deadline: Option<Instant>) -> Result<Stress, StressError> {
         if !(2..=MOST_DRAWS).contains(&draws) {
             return Err(StressError::Draws(draws));
         }
@@ -98,7 +103,7 @@ impl CompiledModel {
         let maker = self.model.catalogue.maker;
         let stated = marginal(&answer.posterior, maker);
         let leader = leads(stated);
-        let outcomes = self.outcomes(piece, draws, seed, leader)?;
+        let outcomes = self.outcomes(piece, draws, seed, leader, deadline)?;
         let possible: Vec<Outcome> = outcomes.iter().flatten().copied().collect();
         if possible.is_empty() {
             return Err(StressError::NothingPossible(draws));
@@ -145,10 +150,11 @@ impl CompiledModel {
         draws: usize,
         seed: u64,
         leader: usize,
-    ) -> Result<Vec<Option<Outcome>>, AskError> {
+        deadline: Option<Instant>,
+    ) -> Result<Vec<Option<Outcome>>, StressError> {
         let model = &self.model;
         let has_measures = !model.measures.is_empty();
-        let entered = piece.evidence(model, &model.beliefs.stated())?;
+        let entered = piece.evidence(model, &model.beliefs.stated()).map_err(AskError::Piece)?;
         let prepare = || {
             (
                 self.circuit.workspace(),
@@ -159,13 +165,16 @@ impl CompiledModel {
         (0..draws)
             .into_par_iter()
             .map_init(prepare, |(workspace, parameters, values), i| {
+                if deadline.is_some_and(|deadline| Instant::now() >= deadline) {
+                    return Err(StressError::OutOfTime);
+                }
                 let mut rng = ChaCha8Rng::seed_from_u64(seed);
                 rng.set_stream(i as u64);
                 draw(&model.beliefs, values, &mut rng);
                 model.write_tables(values, parameters);
                 // Only densities of measured quantities depend on the beliefs drawn.
                 let redone = if has_measures {
-                    Some(piece.evidence(model, values)?)
+                    Some(piece.evidence(model, values).map_err(AskError::Piece)?)
                 } else {
                     None
                 };
@@ -179,7 +188,7 @@ impl CompiledModel {
                         }))
                     }
                     Err(QueryError::ImpossibleEvidence { .. }) => Ok(None),
-                    Err(error) => Err(self.explain(error, piece, &entered)),
+                    Err(error) => Err(self.explain(error, piece, &entered).into()),
                 }
             })
             .collect()

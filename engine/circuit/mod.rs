@@ -10,6 +10,38 @@
 //! underflows and an exact 0 always means impossible.
 //!
 //! The circuit knows no names, files or wording, and does not sample.
+//!
+//! ```
+//! use nalgebra::DMatrix;
+//! use saggar::circuit::Circuit;
+//! use saggar::network::{Cpt, Evidence, Network, Role, Variable};
+//!
+//! let variable = |name: &str, states: [&str; 2]| Variable {
+//!     name: name.to_owned(),
+//!     states: states.map(str::to_owned).to_vec(),
+//!     role: Role::Chance,
+//! };
+//! let variables = vec![
+//!     variable("cab", ["blue", "green"]),
+//!     variable("witness", ["blue", "green"]),
+//! ];
+//! let cab = saggar::network::VariableId::new(0);
+//! // Tversky and Kahneman 1982: 15 % of cabs are blue, the witness is right 80 % of the time.
+//! let cpts = vec![
+//!     Cpt { parents: vec![], table: DMatrix::from_column_slice(2, 1, &[0.15, 0.85]) },
+//!     Cpt { parents: vec![cab], table: DMatrix::from_column_slice(2, 2, &[0.8, 0.2, 0.2, 0.8]) },
+//! ];
+//! let network = Network::new(variables, cpts, vec![])?;
+//! let circuit = Circuit::compile(&network)?;
+//!
+//! let witness = network.find("witness").ok_or("no witness")?;
+//! let mut evidence = Evidence::new();
+//! evidence.observe(witness, 0);
+//! let posterior = circuit.evaluate(&network.parameters(), &evidence)?;
+//! let blue = posterior.marginal(cab).ok_or("no posterior")?[0];
+//! assert!((blue - 12.0 / 29.0).abs() < 1e-12);
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
 
 mod conflict;
 mod contract;

@@ -87,7 +87,7 @@ impl Posterior {
     }
 
     /// ∂ ln P(evidence) / ∂ entry for each entry of a variable's table, in its layout, the other entries
-    /// held fixed. `None` for an input.
+    /// held fixed; infinite where it exceeds the range of `f64`. `None` for an input.
     ///
     /// # Source
     /// Darwiche 2003, equation 5.

@@ -165,11 +165,16 @@ fn likelihoods_of_any_size() {
         &expected.marginal(VariableId::new(0)),
         "root",
     );
-    evidence
-        .observe(VariableId::new(1), 1)
-        .observe(VariableId::new(2), 0);
-    let posterior = circuit.evaluate(&network.parameters(), &evidence).unwrap();
-    assert!(posterior.log_evidence().is_finite());
+
+    // The likelihood that decides is 1e-600 of its neighbour, and is still not impossible.
+    let (network, _) = clues(&[0.5, 0.5], &[[0.0, 0.0]]);
+    let circuit = Circuit::compile(&network).unwrap();
+    let mut evidence = Evidence::new();
+    evidence.likelihood(VariableId::new(1), vec![1e300, 1e-300]);
+    let ln_p = circuit
+        .log_evidence(&network.parameters(), &evidence)
+        .unwrap();
+    assert!((ln_p + 300.0 * LN_10).abs() <= TOLERANCE);
 }
 
 #[test]
@@ -188,5 +193,53 @@ fn a_conflict_among_thousands_of_clues() {
     assert_eq!(
         error.to_string(),
         "the evidence is impossible: variable 701, variable 1501 cannot stand together"
+    );
+}
+
+/// Columns that sum to 2 are taken as they stand, and 2^1100 is more than `f64` holds.
+#[test]
+fn a_sum_above_the_largest_double() {
+    let (network, _) = clues(&[0.5, 0.5], &[[0.5, 0.5]; 1100]);
+    let circuit = Circuit::compile(&network).unwrap();
+    let mut parameters = network.parameters();
+    for leaf in (1..=1100).map(VariableId::new) {
+        for column in 0..2 {
+            parameters.column_mut(leaf, column).fill(1.0);
+        }
+    }
+    let posterior = circuit.evaluate(&parameters, &Evidence::new()).unwrap();
+    let ln_p = 1100.0 * std::f64::consts::LN_2;
+    assert!((posterior.log_evidence() - ln_p).abs() <= TOLERANCE);
+    for v in network.variable_ids() {
+        assert_close(posterior.marginal(v).unwrap(), &[0.5, 0.5], "marginal");
+    }
+}
+
+/// An entry of 0 keeps P(evidence) in range and yet has a derivative made of products that are not: with
+/// clues of 1e-200 twice, against P(evidence) = 1e-200.
+#[test]
+fn derivatives_of_entries_that_are_zero() {
+    let (network, evidence) = clues(&[0.0, 1.0], &[[1e-200, 1e-100]; 2]);
+    let circuit = Circuit::compile(&network).unwrap();
+    let posterior = circuit.evaluate(&network.parameters(), &evidence).unwrap();
+    let root = VariableId::new(0);
+    assert_eq!(posterior.marginal(root), Some(&[0.0, 1.0][..]));
+    let derivative = posterior.parameter_derivative(root).unwrap();
+    assert!((derivative[0] - 1e-200).abs() <= 1e-212, "{derivative}");
+
+    // Too large for f64: the derivative is infinite, the distributions are not touched by it.
+    let (network, _) = clues(&[0.0, 1.0], &[[0.5, 0.5]; 1100]);
+    let circuit = Circuit::compile(&network).unwrap();
+    let mut parameters = network.parameters();
+    for leaf in (1..=1100).map(VariableId::new) {
+        parameters.column_mut(leaf, 0).fill(1.0);
+    }
+    let posterior = circuit.evaluate(&parameters, &Evidence::new()).unwrap();
+    assert_eq!(posterior.marginal(root), Some(&[0.0, 1.0][..]));
+    let family = posterior.family(root).unwrap();
+    assert_eq!((family[0], family[1]), (0.0, 1.0));
+    assert_eq!(
+        posterior.parameter_derivative(root).unwrap()[0],
+        f64::INFINITY
     );
 }

@@ -1,0 +1,247 @@
+//! Commands of the program. They call the library, print, and choose the exit code; they compute nothing.
+
+use std::io::Write;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+use std::sync::{Arc, Mutex, PoisonError};
+use std::time::Duration;
+
+use clap::{ColorChoice, Parser, Subcommand};
+use saggar::diagnostic::{Diagnostic, Severity, render::render};
+use saggar::model::{ClueKind, Model};
+use saggar::report::{self, Shown};
+use saggar::script::{self, Cause, Settings};
+use saggar::source::Sources;
+use saggar::{check, pack};
+
+/// A contradiction or a failed check.
+const FAILED: u8 = 1;
+/// A file or folder that cannot be used.
+const BAD_FILE: u8 = 3;
+/// A script error.
+const SCRIPT_ERROR: u8 = 4;
+
+/// Who made this piece of antique printed ware, when, how sure is that, and why: a Bayesian network built from prior
+/// files that you edit, asked by scripts.
+#[derive(Parser)]
+#[command(name = "saggar", version, arg_required_else_help = true)]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+    /// Colour of messages.
+    #[arg(long, global = true, default_value = "auto", value_name = "WHEN")]
+    color: ColorChoice,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    /// Check a pack of prior files and report every defect.
+    Check {
+        /// Folder of the pack, such as priors/tidewheel.
+        pack: PathBuf,
+        /// Let warnings count as defects.
+        #[arg(long)]
+        strict: bool,
+    },
+    /// Run a script: describe pieces, ask for verdicts, play what-if.
+    Run {
+        /// The script, such as scripts/d2_partial_mark.rhai.
+        script: PathBuf,
+        /// Print the results as one JSON document.
+        #[arg(long)]
+        json: bool,
+        /// Seed of stress runs that name none.
+        #[arg(long, default_value_t = 1)]
+        seed: u64,
+        /// Threads of stress runs; the results do not depend on it.
+        #[arg(long, value_parser = clap::value_parser!(u16).range(1..=1024))]
+        threads: Option<u16>,
+        /// Folder whose packs the script may open [default: priors, here or beside the script's folder].
+        #[arg(long, value_name = "FOLDER")]
+        priors: Option<PathBuf>,
+        /// Seconds the script may take.
+        #[arg(long, default_value_t = 60, value_name = "SECONDS", value_parser = clap::value_parser!(u32).range(1..=86_400))]
+        time_limit: u32,
+    },
+    /// List the clues of a pack and the words for what can be seen of each.
+    Clues {
+        /// Folder of the pack.
+        pack: PathBuf,
+    },
+}
+
+/// Reads the arguments and runs the command.
+pub fn main() -> ExitCode {
+    let arguments = Arguments::parse();
+    let colour = match arguments.color {
+        ColorChoice::Always => anstream::ColorChoice::Always,
+        ColorChoice::Never => anstream::ColorChoice::Never,
+        ColorChoice::Auto => anstream::ColorChoice::Auto,
+    };
+    colour.write_global();
+    let code = match arguments.command {
+        Command::Check { pack, strict } => check_pack(&pack, strict),
+        Command::Clues { pack } => list_clues(&pack),
+        Command::Run { script, json, seed, threads, priors, time_limit } => {
+            if let Some(threads) = threads
+                && let Err(error) = rayon::ThreadPoolBuilder::new().num_threads(threads.into()).build_global()
+            {
+                complain(&format!("cannot start {threads} threads: {error}"));
+                return ExitCode::from(FAILED);
+            }
+            let settings = Settings {
+                priors: priors.unwrap_or_else(|| default_priors(&script)),
+                seed,
+                time_limit: Duration::from_secs(time_limit.into()),
+            };
+            run_script(&script, settings, json)
+        }
+    };
+    ExitCode::from(code)
+}
+
+fn check_pack(folder: &Path, strict: bool) -> u8 {
+    let mut sources = Sources::default();
+    let mut found = Vec::new();
+    let model = match read(folder, &mut sources, &mut found) {
+        Ok(model) => model,
+        Err(code) => return code,
+    };
+    print_diagnostics(&found, &sources);
+    let count = |severity| found.iter().filter(|d| d.severity == severity).count();
+    let (defects, warnings) = (count(Severity::Error), count(Severity::Warning));
+    let counted = format!("{}, {}", plural(defects, "defect"), plural(warnings, "warning"));
+    let outcome = match &model {
+        Some(model) => {
+            let c = &model.catalogue;
+            format!(
+                "{}: {counted} ({}, {}, {}, {})",
+                model.name,
+                plural(c.makers.len(), "maker"),
+                plural(c.periods.len(), "period"),
+                plural(c.clues.len(), "clue"),
+                plural(model.beliefs.len(), "belief"),
+            )
+        }
+        None => format!("{}: {counted}", folder.display()),
+    };
+    say(&format!("{outcome}\n"));
+    u8::from(model.is_none() || (strict && warnings > 0)) * FAILED
+}
+
+fn list_clues(folder: &Path) -> u8 {
+    let mut sources = Sources::default();
+    let mut found = Vec::new();
+    match read(folder, &mut sources, &mut found) {
+        Ok(Some(model)) => {
+            say(&clues(&model));
+            0
+        }
+        Ok(None) => {
+            print_diagnostics(&found, &sources);
+            BAD_FILE
+        }
+        Err(code) => code,
+    }
+}
+
+/// The clues with their states, ready to be copied into a script.
+fn clues(model: &Model) -> String {
+    let mut out = format!("{}: what can be noted of a piece\n", model.name);
+    for clue in &model.catalogue.clues {
+        out += &format!("\n{} ({})\n", clue.id, clue.name);
+        if let Some(look) = &clue.look {
+            out += &format!("    how to look: {look}\n");
+        }
+        match &clue.kind {
+            ClueKind::Weight { .. } => out += "    weighs(\"… g\")\n",
+            _ => out += &format!("    {}\n", clue.states.join(" | ")),
+        }
+        if let Some(absent) = clue.absent {
+            out += &format!("    absent(\"{}\") means: {}\n", clue.id, clue.states[absent]);
+        }
+    }
+    out
+}
+
+fn run_script(path: &Path, settings: Settings, json: bool) -> u8 {
+    let collected: Arc<Mutex<Vec<Shown>>> = Arc::default();
+    let sink = Arc::clone(&collected);
+    let show = move |shown: Shown| {
+        if json {
+            sink.lock().unwrap_or_else(PoisonError::into_inner).push(shown);
+        } else {
+            say(&format!("{}\n", shown.to_text().trim_end()));
+            say("\n");
+        }
+    };
+    let finished = match script::run(path, settings, show) {
+        Ok(finished) => finished,
+        Err(error) => {
+            complain(&error.to_string());
+            return BAD_FILE;
+        }
+    };
+    print_diagnostics(&finished.warnings, &finished.sources);
+    if let Some(failure) = finished.failure {
+        print_diagnostics(&failure.diagnostics, &finished.sources);
+        return match failure.cause {
+            Cause::Contradiction => FAILED,
+            Cause::Pack => BAD_FILE,
+            Cause::Script => SCRIPT_ERROR,
+        };
+    }
+    if json {
+        match report::to_json(&collected.lock().unwrap_or_else(PoisonError::into_inner)) {
+            Ok(document) => say(&format!("{document}\n")),
+            Err(error) => {
+                complain(&format!("the results cannot be written as JSON: {error}"));
+                return FAILED;
+            }
+        }
+    }
+    0
+}
+
+/// Reads and checks a pack; a folder that is none is complained of here.
+fn read(folder: &Path, sources: &mut Sources, found: &mut Vec<Diagnostic>) -> Result<Option<Model>, u8> {
+    match pack::read(folder, sources, found) {
+        Ok(pack) => Ok(pack.and_then(|pack| check::check(&pack, sources, found))),
+        Err(error) => {
+            complain(&error.to_string());
+            Err(BAD_FILE)
+        }
+    }
+}
+
+/// `priors` here, or beside the script's folder: so that the example scripts run from anywhere.
+fn default_priors(script: &Path) -> PathBuf {
+    let here = PathBuf::from("priors");
+    if here.is_dir() {
+        return here;
+    }
+    let folder = script.parent().unwrap_or(Path::new("."));
+    let beside = folder.join("..").join("priors");
+    if beside.is_dir() { beside } else { here }
+}
+
+fn plural(n: usize, what: &str) -> String {
+    if n == 1 { format!("1 {what}") } else { format!("{n} {what}s") }
+}
+
+fn print_diagnostics(diagnostics: &[Diagnostic], sources: &Sources) {
+    let mut stderr = anstream::stderr().lock();
+    for diagnostic in diagnostics {
+        // anstream takes the styles off again where colour is not wanted.
+        let _ = writeln!(stderr, "{}\n", render(diagnostic, sources, true));
+    }
+}
+
+fn complain(message: &str) {
+    let _ = writeln!(anstream::stderr().lock(), "error: {message}");
+}
+
+/// Standard output may be a pipe whose reader has gone; that is no reason to fail.
+fn say(text: &str) {
+    let _ = std::io::stdout().lock().write_all(text.as_bytes());
+}

@@ -1,0 +1,77 @@
+//! Results as text or JSON. Formats; computes nothing.
+
+mod table;
+pub mod text;
+
+use serde::Serialize;
+
+use crate::audit::Audit;
+use crate::contrast::Contrasts;
+use crate::piece::FindingShown;
+use crate::stress::Stress;
+use crate::verdict::Verdict;
+
+/// The record of a piece on its own.
+#[derive(Clone, Debug, Serialize)]
+pub struct Record {
+    /// The piece's title.
+    pub piece: String,
+    /// What was found.
+    pub findings: Vec<FindingShown>,
+    /// What was not looked at.
+    pub not_looked: Vec<String>,
+}
+
+/// Anything a script or the command line can show.
+#[derive(Clone, Debug, Serialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+pub enum Shown {
+    /// A verdict.
+    Verdict(Box<Verdict>),
+    /// An audit.
+    Audit(Audit),
+    /// A stress run.
+    Stress(Stress),
+    /// A verdict beside its contrasts.
+    Contrasts(Contrasts),
+    /// A piece's record.
+    Record(Record),
+    /// Plain text.
+    Text {
+        /// The text.
+        text: String,
+    },
+}
+
+impl Shown {
+    /// The result as text for a terminal.
+    #[must_use]
+    pub fn to_text(&self) -> String {
+        match self {
+            Self::Verdict(verdict) => text::verdict(verdict),
+            Self::Audit(audit) => text::audit(audit),
+            Self::Stress(stress) => text::stress(stress),
+            Self::Contrasts(contrasts) => text::contrasts(contrasts),
+            Self::Record(record) => text::record(record),
+            Self::Text { text } => format!("{text}\n"),
+        }
+    }
+}
+
+/// Every result of one run as a JSON document, numbers in full precision (shortest text that reads back the same).
+///
+/// # Errors
+/// None in practice: every result is plain data.
+pub fn to_json(results: &[Shown]) -> Result<String, serde_json::Error> {
+    #[derive(Serialize)]
+    struct Document<'a> {
+        program: &'static str,
+        version: &'static str,
+        results: &'a [Shown],
+    }
+    serde_json::to_string_pretty(&Document {
+        program: "saggar",
+        version: env!("CARGO_PKG_VERSION"),
+        results,
+    })
+}

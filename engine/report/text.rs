@@ -1,0 +1,322 @@
+//! Results as an appraiser reads them. Every word of judgement stands beside its number.
+
+use std::fmt::Write;
+
+use super::Record;
+use super::table::{Align, table};
+use crate::audit::Audit;
+use crate::contrast::Contrasts;
+use crate::piece::FindingShown;
+use crate::stress::{Estimate, Stress};
+use crate::verdict::wording::chance;
+use crate::verdict::{Share, Verdict};
+
+/// Answers less probable than this are summed up in one line.
+const SHOWN_FROM: f64 = 0.005;
+
+/// A verdict.
+#[must_use]
+pub fn verdict(verdict: &Verdict) -> String {
+    let mut out = String::new();
+    let attribution = &verdict.attribution;
+    let dating = &verdict.dating;
+    heading(&mut out, "VERDICT", &verdict.piece);
+    line(&mut out, "opinion", &format!("{}  [{}]", attribution.words, rung(attribution.probability, attribution.at_least)));
+    for beside in &attribution.beside {
+        line(&mut out, "", beside);
+    }
+    line(
+        &mut out,
+        "date",
+        &format!(
+            "{}–{}  [{}; shortest span that holds at least {}]",
+            dating.first_year,
+            dating.last_year,
+            chance(dating.probability),
+            dating.at_least
+        ),
+    );
+    let mode = format!("most likely {}  [{}]", dating.mode_years, chance(dating.mode_probability));
+    line(&mut out, "", &mode);
+    line(&mut out, "region", &shares_in_line(&verdict.regions));
+    if !verdict.works.is_empty() {
+        line(&mut out, "works", &shares_in_line(&verdict.works));
+    }
+    out.push('\n');
+
+    let makers = verdict.makers.iter().filter(|m| m.probability >= SHOWN_FROM);
+    let mut rows: Vec<Vec<String>> =
+        makers.map(|m| vec![m.id.clone(), m.name.clone(), four_digits(m.probability), bar(m.probability)]).collect();
+    let others: Vec<&Share> = verdict.makers.iter().filter(|m| m.probability < SHOWN_FROM).collect();
+    if !others.is_empty() {
+        let together: f64 = others.iter().map(|m| m.probability).sum();
+        let all = format!("the {} others together", others.len());
+        rows.push(vec![String::new(), all, small(together), bar(together)]);
+    }
+    out += &table(&[("maker", Align::Left), ("", Align::Left), ("probability", Align::Right), ("", Align::Left)], rows);
+    out.push('\n');
+    let periods = verdict.periods.iter().filter(|p| p.probability >= SHOWN_FROM);
+    let rows =
+        periods.map(|p| vec![p.id.clone(), p.name.clone(), four_digits(p.probability), bar(p.probability)]).collect();
+    out += &table(&[("period", Align::Left), ("", Align::Left), ("probability", Align::Right), ("", Align::Left)], rows);
+    if !verdict.engravings.is_empty() {
+        out.push('\n');
+        let engravings = verdict.engravings.iter().filter(|e| e.probability >= SHOWN_FROM);
+        let rows =
+            engravings.map(|e| vec![e.id.clone(), e.name.clone(), four_digits(e.probability), bar(e.probability)]);
+        let header = [("engraving", Align::Left), ("", Align::Left), ("probability", Align::Right), ("", Align::Left)];
+        out += &table(&header, rows.collect());
+    }
+    out.push('\n');
+
+    let surprise = &verdict.surprise;
+    line(&mut out, "fit", &format!("{}  [conflict {} decibans]", surprise.words, signed(surprise.conflict_decibans)));
+    if let Some(odd) = &surprise.oddest {
+        let expected = small(odd.probability_given_others);
+        line(&mut out, "", &format!("least expected, given the others: {} = {}  [{expected}]", odd.clue, odd.said));
+    }
+    line(
+        &mut out,
+        "evidence",
+        &format!("P(all findings) = {:.4e}, natural log {:.4}", verdict.log_evidence.exp(), verdict.log_evidence),
+    );
+    out.push('\n');
+    findings(&mut out, &verdict.findings, &verdict.not_looked);
+    let pack = format!("{} (SHA-256 {}…)", verdict.pack, &verdict.pack_sha256[..12.min(verdict.pack_sha256.len())]);
+    line(&mut out, "priors", &pack);
+    out.push('\n');
+    for caution in verdict.cautions {
+        wrapped(&mut out, "! ", caution);
+    }
+    out
+}
+
+/// A piece's record.
+#[must_use]
+pub fn record(record: &Record) -> String {
+    let mut out = String::new();
+    heading(&mut out, "RECORD", &record.piece);
+    findings(&mut out, &record.findings, &record.not_looked);
+    out
+}
+
+/// An audit.
+#[must_use]
+pub fn audit(audit: &Audit) -> String {
+    let mut out = String::new();
+    heading(&mut out, "AUDIT", &audit.piece);
+    line(&mut out, "question", &format!("{} {} against all other makers together", audit.maker, audit.maker_name));
+    line(
+        &mut out,
+        "from",
+        &format!("{} before any finding  [odds {} decibans]", small(audit.prior), signed(audit.prior_decibans)),
+    );
+    line(
+        &mut out,
+        "to",
+        &format!("{} given all findings  [odds {} decibans]", small(audit.posterior), signed(audit.posterior_decibans)),
+    );
+    out.push('\n');
+    let mut rows: Vec<Vec<String>> = audit
+        .findings
+        .iter()
+        .map(|f| {
+            vec![
+                format!("{}: {}", f.name, f.said),
+                signed(f.in_order),
+                four_digits(f.probability_after),
+                signed(f.left_out),
+                signed(f.alone),
+                rows_cited(&f.rows),
+            ]
+        })
+        .collect();
+    let shift = signed(audit.total_decibans);
+    rows.push(vec!["total".to_owned(), shift, String::new(), String::new(), String::new(), String::new()]);
+    let header = [
+        ("finding", Align::Left),
+        ("in order", Align::Right),
+        ("then", Align::Right),
+        ("left out", Align::Right),
+        ("alone", Align::Right),
+        ("rows", Align::Left),
+    ];
+    out += &table(&header, rows);
+    if !audit.groups.is_empty() {
+        out.push('\n');
+        let rows = audit.groups.iter().map(|g| {
+            vec![format!("{} ({})", g.name, g.n_findings), signed(g.left_out), signed(g.alone)]
+        });
+        let header = [("findings that hang together", Align::Left), ("left out", Align::Right), ("alone", Align::Right)];
+        out += &table(&header, rows.collect());
+    }
+    out.push('\n');
+    for note in [
+        "Weights of evidence in decibans: 10 is ten times the odds, 3 about twice, below 0 against.",
+        "in order: given the findings above it; these add up to the shift of the odds. then: the maker's probability after it.",
+        "left out: how far the odds fall without it, all others kept. alone: with no other finding. These two do not add up: the alternative is a mixture of makers, and findings overlap.",
+        "rows: lines of the prior files that spoke for this maker.",
+    ] {
+        wrapped(&mut out, "  ", note);
+    }
+    out
+}
+
+/// A stress run.
+#[must_use]
+pub fn stress(stress: &Stress) -> String {
+    let mut out = String::new();
+    heading(&mut out, "STRESS", &stress.piece);
+    let run = format!("{} draws of all {} beliefs at once, seed {}", stress.draws, stress.beliefs, stress.seed);
+    line(&mut out, "run", &run);
+    let leader = format!("{} {}: {} as stated", stress.maker, stress.maker_name, small(stress.stated));
+    line(&mut out, "leader", &leader);
+    let span = format!("{} to {} in 9 draws of 10", estimate(stress.low), estimate(stress.high));
+    line(&mut out, "", &span);
+    line(&mut out, "", &format!("median {}, mean {}", estimate(stress.median), estimate(stress.mean)));
+    line(&mut out, "holds", &format!("leads in {} of the draws", estimate(stress.leader_holds)));
+    for (maker, share) in stress.other_leaders.iter().take(4) {
+        line(&mut out, "", &format!("{maker} leads in {}", small(*share)));
+    }
+    if stress.impossible_draws > 0 {
+        let left_out = format!("{} draws made the findings impossible and are left out", stress.impossible_draws);
+        line(&mut out, "note", &left_out);
+    }
+    wrapped(&mut out, "  ", "± is one Monte Carlo standard error.");
+    out
+}
+
+/// A verdict beside its contrasts.
+#[must_use]
+pub fn contrasts(contrasts: &Contrasts) -> String {
+    let mut out = String::new();
+    heading(&mut out, "CONTRASTS", &contrasts.piece);
+    let leading = |shares: &[Share]| {
+        let shown = shares.iter().filter(|s| s.probability >= SHOWN_FROM);
+        shown.map(|s| format!("{} {}", s.id, four_digits(s.probability))).collect::<Vec<_>>().join(", ")
+    };
+    let rows = contrasts.rows.iter().map(|row| {
+        vec![
+            row.assumption.to_owned(),
+            leading(&row.makers),
+            leading(&row.engravings),
+            format!("{:.4e}", row.probability_of_evidence),
+        ]
+    });
+    let header = [
+        ("if", Align::Left),
+        ("maker", Align::Left),
+        ("engraving", Align::Left),
+        ("P(findings)", Align::Right),
+    ];
+    out += &table(&header, rows.collect());
+    let open = contrasts.rows.iter().find(|r| r.assumption == crate::contrast::FULL_MODEL);
+    let closed = contrasts.rows.iter().find(|r| r.assumption == crate::contrast::LIST_CLOSED);
+    if let (Some(open), Some(closed)) = (open, closed) {
+        let times = (open.log_evidence - closed.log_evidence).exp();
+        out.push('\n');
+        let words = if times >= 2.0 { "the listed makers alone explain these findings badly" } else { "the listed makers explain these findings" };
+        line(&mut out, "open list", &format!("{words}  [closing it makes them {times:.1} times less probable]"));
+    }
+    out
+}
+
+fn heading(out: &mut String, what: &str, title: &str) {
+    let _ = writeln!(out, "── {what} ── {title}");
+}
+
+fn line(out: &mut String, key: &str, text: &str) {
+    let _ = writeln!(out, "  {key:<10}{text}");
+}
+
+fn findings(out: &mut String, findings: &[FindingShown], not_looked: &[String]) {
+    for (place, finding) in findings.iter().enumerate() {
+        let key = if place == 0 { "seen" } else { "" };
+        let replaced = if finding.replaced.is_empty() {
+            String::new()
+        } else {
+            format!("  (before: {})", finding.replaced.join("; "))
+        };
+        line(out, key, &format!("{}: {}{replaced}", finding.name, finding.said));
+    }
+    if !not_looked.is_empty() {
+        line(out, "not looked", &not_looked.join(", "));
+    }
+}
+
+fn shares_in_line(shares: &[Share]) -> String {
+    let shown = shares.iter().filter(|s| s.probability >= SHOWN_FROM);
+    shown.map(|s| format!("{} [{}]", s.name, chance(s.probability))).collect::<Vec<_>>().join(", ")
+}
+
+fn rung(probability: f64, at_least: f64) -> String {
+    if at_least > 0.0 {
+        format!("{}; house rule: at least {at_least:.2}", chance(probability))
+    } else {
+        chance(probability)
+    }
+}
+
+/// `clues.toml:33, 35`: the file named once.
+fn rows_cited(rows: &[String]) -> String {
+    let mut out = String::new();
+    let mut last_file = "";
+    for row in rows.iter().take(3) {
+        let short = row.rsplit('/').next().unwrap_or(row);
+        let (file, place) = short.rsplit_once(':').unwrap_or((short, ""));
+        let separator = if out.is_empty() { "" } else { ", " };
+        if file == last_file {
+            let _ = write!(out, "{separator}{place}");
+        } else {
+            let _ = write!(out, "{separator}{file}:{place}");
+        }
+        last_file = file;
+    }
+    if rows.len() > 3 {
+        out.push_str(", …");
+    }
+    out
+}
+
+/// Four digits, and never a 1 that is not one.
+fn four_digits(p: f64) -> String {
+    if p >= 0.99995 { "> 0.9999".to_owned() } else { format!("{p:.4}") }
+}
+
+/// Like [`four_digits`], with small chances in scientific notation rather than as 0.0000.
+fn small(p: f64) -> String {
+    if p > 0.0 && p < 0.0005 { format!("{p:.1e}") } else { four_digits(p) }
+}
+
+fn signed(decibans: f64) -> String {
+    format!("{decibans:+.2}")
+}
+
+fn estimate(estimate: Estimate) -> String {
+    format!("{:.4} ± {:.4}", estimate.value, estimate.standard_error)
+}
+
+/// A bar of at most twenty cells; any chance worth a line gets at least a hairline.
+fn bar(p: f64) -> String {
+    let eighths = (p * 160.0).round() as usize;
+    let mut bar = "█".repeat(eighths / 8);
+    if let Some(part) = [' ', '▏', '▎', '▍', '▌', '▋', '▊', '▉'].get(eighths % 8).filter(|c| **c != ' ') {
+        bar.push(*part);
+    }
+    bar
+}
+
+/// Text folded at 100 characters, with a mark before its first line.
+fn wrapped(out: &mut String, mark: &str, text: &str) {
+    const WIDTH: usize = 100;
+    let mut current = mark.to_owned();
+    for word in text.split_whitespace() {
+        if current.chars().count() + word.chars().count() + 1 > WIDTH {
+            let _ = writeln!(out, "{}", current.trim_end());
+            current = " ".repeat(mark.chars().count());
+        }
+        current += word;
+        current.push(' ');
+    }
+    let _ = writeln!(out, "{}", current.trim_end());
+}

@@ -1,0 +1,97 @@
+//! Scripts: pieces described, questions asked, what-if played, in Rhai.
+//!
+//! A script can read the packs below one folder and nothing else; it cannot write, import, or run for ever (see
+//! [`limits`]). What it shows goes to the caller, one result at a time. Nothing is computed here: every function of
+//! the language hands over to the library.
+
+mod error;
+mod limits;
+mod packs;
+mod pieces;
+mod results;
+
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex, PoisonError};
+use std::time::{Duration, Instant};
+
+use rhai::Dynamic;
+
+use crate::diagnostic::Diagnostic;
+use crate::report::Shown;
+use crate::source::{SourceError, Sources};
+
+pub use error::{Cause, Fault};
+pub use limits::{MOST_OPERATIONS, MOST_SCRIPT_DRAWS};
+
+/// What a script may use.
+#[derive(Clone, Debug)]
+pub struct Settings {
+    /// The folder whose packs the script may open.
+    pub priors: PathBuf,
+    /// Seed of stress runs that name none.
+    pub seed: u64,
+    /// How long the script may run.
+    pub time_limit: Duration,
+}
+
+/// Why a script did not come to its end.
+#[derive(Debug)]
+pub struct ScriptFailure {
+    /// What kind of failure, for the exit code.
+    pub cause: Cause,
+    /// What to tell: the script's error last, the pack's defects, if any, before it.
+    pub diagnostics: Vec<Diagnostic>,
+}
+
+/// What all functions of one run share.
+pub(crate) struct Run {
+    settings: Settings,
+    deadline: Instant,
+    sources: Mutex<Sources>,
+    packs: Mutex<packs::Opened>,
+    show: Box<dyn Fn(Shown) + Send + Sync>,
+    warnings: Mutex<Vec<Diagnostic>>,
+}
+
+/// What a finished script leaves behind.
+pub struct Finished {
+    /// Why it failed, if it did.
+    pub failure: Option<ScriptFailure>,
+    /// Warnings about the packs it opened.
+    pub warnings: Vec<Diagnostic>,
+    /// Every text read, for rendering diagnostics.
+    pub sources: Sources,
+}
+
+/// Runs a script file; `show` gets each result as it is shown, and last the script's final value if it is a result.
+///
+/// # Errors
+/// [`SourceError`] if the script cannot be read. A script that fails is no error here: see [`Finished::failure`].
+pub fn run(path: &Path, settings: Settings, show: impl Fn(Shown) + Send + Sync + 'static) -> Result<Finished, SourceError> {
+    let mut sources = Sources::default();
+    let script = sources.read(path)?;
+    let text = sources.file(script).text.clone();
+    let run = Arc::new(Run {
+        deadline: Instant::now() + settings.time_limit,
+        settings,
+        sources: Mutex::new(sources),
+        packs: Mutex::default(),
+        show: Box::new(show),
+        warnings: Mutex::default(),
+    });
+    let engine = limits::engine(&run);
+    let outcome = engine.compile(&text).map_err(Into::into).and_then(|ast| engine.eval_ast::<Dynamic>(&ast));
+    let failure = match outcome {
+        Ok(value) => {
+            if let Some(shown) = results::shown(&value) {
+                (run.show)(shown);
+            }
+            None
+        }
+        Err(error) => Some(error::failure(&error, script, &run, &engine)),
+    };
+    let take = |warnings: &Mutex<Vec<Diagnostic>>| warnings.lock().unwrap_or_else(PoisonError::into_inner).clone();
+    let warnings = take(&run.warnings);
+    let sources = run.sources.lock().unwrap_or_else(PoisonError::into_inner).clone();
+    Ok(Finished { failure, warnings, sources })
+}

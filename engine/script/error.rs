@@ -1,0 +1,228 @@
+//! What a script is told when something goes wrong, and where.
+
+use std::sync::PoisonError;
+
+use rhai::{Dynamic, Engine, EvalAltResult, ParseErrorType, Position};
+
+use super::limits::{self, OutOfTime};
+use super::{Run, ScriptFailure};
+use crate::diagnostic::Diagnostic;
+use crate::nearest_name::nearest;
+use crate::piece::PieceError;
+use crate::query::AskError;
+use crate::source::{SourceId, Span};
+use crate::stress::StressError;
+
+/// What kind of failure ended a script.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Cause {
+    /// The script itself.
+    Script,
+    /// Findings that cannot stand together.
+    Contradiction,
+    /// A pack that is missing or has defects.
+    Pack,
+}
+
+/// An error raised by one of our functions; it travels through Rhai and gets its place in the script there.
+#[derive(Clone, Debug)]
+pub struct Fault {
+    message: String,
+    hints: Vec<String>,
+    cause: Cause,
+    diagnostics: Vec<Diagnostic>,
+}
+
+impl Fault {
+    /// A fault of the script.
+    pub fn new(message: impl Into<String>) -> Self {
+        Self {
+            message: message.into(),
+            hints: Vec::new(),
+            cause: Cause::Script,
+            diagnostics: Vec::new(),
+        }
+    }
+
+    pub(super) fn hint(mut self, hint: impl Into<String>) -> Self {
+        self.hints.push(hint.into());
+        self
+    }
+
+    pub(super) fn of(mut self, cause: Cause) -> Self {
+        self.cause = cause;
+        self
+    }
+
+    pub(super) fn with_diagnostics(mut self, diagnostics: Vec<Diagnostic>) -> Self {
+        self.diagnostics = diagnostics;
+        self
+    }
+
+    /// The fault as Rhai carries it.
+    pub(super) fn raise(self) -> Box<EvalAltResult> {
+        Box::new(EvalAltResult::ErrorRuntime(Dynamic::from(self), Position::NONE))
+    }
+}
+
+impl From<PieceError> for Fault {
+    fn from(error: PieceError) -> Self {
+        // The remedy stands after a semicolon; as a hint it gets a line of its own.
+        let text = error.to_string();
+        match text.split_once("; ") {
+            Some((message, hint)) => Self::new(message).hint(hint),
+            None => Self::new(text),
+        }
+    }
+}
+
+impl From<AskError> for Fault {
+    fn from(error: AskError) -> Self {
+        match error {
+            AskError::Piece(error) => error.into(),
+            AskError::Contradiction { conflicting, .. } => {
+                let mut fault = Self::new("these findings cannot stand together under this pack").of(Cause::Contradiction);
+                for finding in conflicting {
+                    fault = fault.hint(finding);
+                }
+                fault.hint("look at them again, or give the rows concerned a small chance")
+            }
+            other => {
+                let text = other.to_string();
+                match text.split_once("; ") {
+                    Some((message, hint)) => Self::new(message).hint(hint),
+                    None => Self::new(text),
+                }
+            }
+        }
+    }
+}
+
+impl From<StressError> for Fault {
+    fn from(error: StressError) -> Self {
+        match error {
+            StressError::Ask(error) => error.into(),
+            StressError::OutOfTime => Self::new(OUT_OF_TIME),
+            other => Self::new(other.to_string()),
+        }
+    }
+}
+
+const OUT_OF_TIME: &str = "the time limit is up";
+
+/// A Rhai error as a diagnostic with its place in the script.
+pub(super) fn failure(error: &EvalAltResult, script: SourceId, run: &Run, engine: &Engine) -> ScriptFailure {
+    let mut position = error.position();
+    let mut inner = error;
+    // The innermost place is where the script went wrong; the calls around it are how it got there.
+    while let EvalAltResult::ErrorInFunctionCall(_, _, nested, _) | EvalAltResult::ErrorInModule(_, nested, _) = inner {
+        inner = nested;
+        if !inner.position().is_none() {
+            position = inner.position();
+        }
+    }
+    let span = span(position, script, run);
+    let mut diagnostics = Vec::new();
+    let mut cause = Cause::Script;
+    let last = if let EvalAltResult::ErrorRuntime(value, _) = inner
+        && let Some(fault) = value.read_lock::<Fault>()
+    {
+        cause = fault.cause;
+        diagnostics.clone_from(&fault.diagnostics);
+        let code = match cause {
+            Cause::Script => "script::call",
+            Cause::Contradiction => "script::contradiction",
+            Cause::Pack => "script::pack",
+        };
+        fault.hints.iter().fold(Diagnostic::error(code, fault.message.clone(), span), |d, hint| d.hint(hint.clone()))
+    } else {
+        of_rhai(inner, span, engine)
+    };
+    diagnostics.push(last);
+    ScriptFailure { cause, diagnostics }
+}
+
+/// Rhai's own errors in our words.
+fn of_rhai(error: &EvalAltResult, span: Span, engine: &Engine) -> Diagnostic {
+    use EvalAltResult as E;
+    let limit = |message: &str| Diagnostic::error("script::limit", message.to_owned(), span);
+    match error {
+        E::ErrorTerminated(reason, _) if reason.is::<OutOfTime>() => limit(OUT_OF_TIME).hint("--time-limit SECONDS gives it longer"),
+        E::ErrorTooManyOperations(_) => limit(&format!("the script has taken {} steps and is stopped", limits::MOST_OPERATIONS))
+            .hint("does a loop never end?"),
+        E::ErrorStackOverflow(_) => limit("functions call each other too deep").hint("does a function call itself without end?"),
+        E::ErrorDataTooLarge(what, _) => limit(&format!("too large: {}", what.to_lowercase())).hint("scripts may hold lists of 10,000 entries and texts of 100,000 characters"),
+        E::ErrorTooManyVariables(_) => limit("the script has too many variables"),
+        E::ErrorTooManyModules(_) | E::ErrorModuleNotFound(..) => {
+            Diagnostic::error("script::import", "scripts cannot import other files", span)
+        }
+        E::ErrorFunctionNotFound(signature, _) => function_not_found(signature, span, engine),
+        E::ErrorVariableNotFound(name, _) => Diagnostic::error("script::unknown-name", format!("there is no variable `{name}`"), span)
+            .hint("texts need quotes, and a variable is made with `let`"),
+        E::ErrorParsing(kind, _) => {
+            let text = match kind {
+                ParseErrorType::UnexpectedEOF => "the script ends in the middle of something".to_owned(),
+                other => other.to_string(),
+            };
+            Diagnostic::error("script::syntax", text, span)
+                .hint("every `(`, `{` and \" needs its partner, and every statement ends with `;`")
+        }
+        E::ErrorRuntime(value, _) => Diagnostic::error("script::thrown", value.to_string(), span),
+        other => {
+            let mut plain = other.to_string();
+            // Rhai adds the position in words; the underlined line says it better.
+            if let Some(at) = plain.rfind(" (line ") {
+                plain.truncate(at);
+            }
+            Diagnostic::error("script::error", plain, span)
+        }
+    }
+}
+
+fn function_not_found(signature: &str, span: Span, engine: &Engine) -> Diagnostic {
+    let (name, given) = signature.split_once(" (").map_or((signature, ""), |(name, rest)| (name, rest.trim_end_matches(')')));
+    let words = given.replace("&str | ImmutableString | String", "text").replace("i64", "whole number").replace("f64", "number");
+    let known: Vec<String> = engine.gen_fn_signatures(false);
+    let name_of = |signature: &str| signature.split(['(', '<']).next().unwrap_or("").trim().to_owned();
+    if known.iter().any(|s| name_of(s) == name) {
+        let report = Diagnostic::error("script::call", format!("`{name}` cannot be called with ({words})"), span);
+        let forms: Vec<&String> = known.iter().filter(|s| name_of(s) == name).collect();
+        return report.hint(format!("it takes: {}", forms.iter().map(|s| s.as_str()).collect::<Vec<_>>().join("; or ")));
+    }
+    let names: Vec<String> = known.iter().map(|s| name_of(s)).collect();
+    Diagnostic::error("script::unknown-name", format!("there is no function `{name}`"), span)
+        .did_you_mean(nearest(name, names.iter().map(String::as_str)))
+}
+
+/// The word at a position of Rhai, which counts characters from 1.
+fn span(position: Position, script: SourceId, run: &Run) -> Span {
+    let sources = run.sources.lock().unwrap_or_else(PoisonError::into_inner);
+    let text = &sources.file(script).text;
+    let end_of_text = Span {
+        source: script,
+        start: text.len(),
+        end: text.len(),
+    };
+    let Some(line) = position.line() else {
+        return Span {
+            source: script,
+            start: 0,
+            end: 0,
+        };
+    };
+    let mut start = 0;
+    for (number, text) in text.split_inclusive('\n').enumerate() {
+        if number + 1 == line {
+            let column = position.position().unwrap_or(1).saturating_sub(1);
+            let offset = text.char_indices().nth(column).map_or(text.trim_end().len(), |(offset, _)| offset);
+            let word = text[offset..].find(|c: char| !(c.is_alphanumeric() || c == '_')).unwrap_or(text.len() - offset);
+            return Span {
+                source: script,
+                start: start + offset,
+                end: start + offset + word.max(1).min(text.len() - offset),
+            };
+        }
+        start += text.len();
+    }
+    end_of_text
+}

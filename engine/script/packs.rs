@@ -1,0 +1,142 @@
+//! `open_pack` and what a pack can be asked.
+
+use std::collections::BTreeMap;
+use std::path::{Component, Path, PathBuf};
+use std::sync::{Arc, PoisonError};
+
+use rhai::{Array, Dynamic, Engine, EvalAltResult, FuncRegistration};
+
+use super::error::{Cause, Fault};
+use super::pieces::PieceHandle;
+use super::{Run, limits};
+use crate::diagnostic::{Severity, has_errors};
+use crate::model::CompiledModel;
+use crate::piece::{Piece, find_clue};
+
+/// Packs opened so far, by name.
+pub(super) type Opened = BTreeMap<String, Arc<CompiledModel>>;
+
+/// A pack as scripts hold it.
+#[derive(Clone)]
+pub(super) struct PackHandle {
+    pub compiled: Arc<CompiledModel>,
+    pub run: Arc<Run>,
+}
+
+type Raw<T> = Result<T, Box<EvalAltResult>>;
+
+/// Registers `open_pack` and the functions of a pack.
+pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
+    engine.register_type_with_name::<PackHandle>("pack");
+    let shared = Arc::clone(run);
+    FuncRegistration::new("open_pack")
+        .with_comments(["/// Opens a pack by the name of its folder: `open_pack(\"tidewheel\")`."])
+        .register_into_engine(engine, move |name: &str| -> Raw<PackHandle> {
+            let compiled = open(name, &shared).map_err(Fault::raise)?;
+            Ok(PackHandle {
+                compiled,
+                run: Arc::clone(&shared),
+            })
+        });
+    FuncRegistration::new("piece")
+        .with_comments(["/// A new piece to be judged by this pack, nothing noted yet: `pack.piece(\"the jug from the sale\")`."])
+        .register_into_engine(engine, |pack: &mut PackHandle, title: &str| PieceHandle {
+            pack: pack.clone(),
+            piece: Piece::new(title.chars().take(200).collect::<String>()),
+        });
+    FuncRegistration::new("clues")
+        .with_comments(["/// The names of the pack's clues: `for clue in pack.clues() { print(clue); }`."])
+        .register_into_engine(engine, |pack: &mut PackHandle| -> Array {
+            pack.compiled.model.catalogue.clues.iter().map(|clue| Dynamic::from(clue.id.clone())).collect()
+        });
+    FuncRegistration::new("states")
+        .with_comments(["/// The states of a clue: `pack.states(\"tint\")`."])
+        .register_into_engine(engine, |pack: &mut PackHandle, clue: &str| -> Raw<Array> {
+            let model = &pack.compiled.model;
+            let clue = find_clue(model, clue).map_err(|e| Fault::from(e).raise())?;
+            Ok(model.catalogue.clues[clue].states.iter().map(|s| Dynamic::from(s.clone())).collect())
+        });
+    FuncRegistration::new("makers")
+        .with_comments(["/// The short codes of the pack's makers: `pack.makers()`."])
+        .register_into_engine(engine, |pack: &mut PackHandle| -> Array {
+            pack.compiled.model.catalogue.makers.iter().map(|maker| Dynamic::from(maker.id.clone())).collect()
+        });
+}
+
+fn open(name: &str, run: &Run) -> Result<Arc<CompiledModel>, Fault> {
+    if let Some(opened) = run.packs.lock().unwrap_or_else(PoisonError::into_inner).get(name) {
+        return Ok(Arc::clone(opened));
+    }
+    let folder = folder(name, &run.settings.priors)?;
+    let mut found = Vec::new();
+    let mut sources = run.sources.lock().unwrap_or_else(PoisonError::into_inner);
+    let pack = crate::pack::read(&folder, &mut sources, &mut found)
+        .map_err(|error| Fault::new(error.to_string()).of(Cause::Pack))?;
+    let model = pack.and_then(|pack| crate::check::check(&pack, &sources, &mut found));
+    drop(sources);
+    let model = match model {
+        Some(model) if !has_errors(&found) => model,
+        _ => {
+            let defects = found.iter().filter(|d| d.severity == Severity::Error).count();
+            return Err(Fault::new(format!("pack `{name}` has {defects} defects"))
+                .hint(format!("`saggar check {}` lists them", folder.display()))
+                .of(Cause::Pack)
+                .with_diagnostics(found));
+        }
+    };
+    run.warnings.lock().unwrap_or_else(PoisonError::into_inner).extend(found);
+    let compiled = model.compile().map_err(|error| Fault::new(error.to_string()).of(Cause::Pack))?;
+    let compiled = Arc::new(compiled);
+    run.packs.lock().unwrap_or_else(PoisonError::into_inner).insert(name.to_owned(), Arc::clone(&compiled));
+    Ok(compiled)
+}
+
+/// The folder of a pack. A name is a plain path below the granted folder: no `..`, no absolute path, no link that
+/// leads outside.
+fn folder(name: &str, priors: &Path) -> Result<PathBuf, Fault> {
+    let path = Path::new(name);
+    let plain = !name.is_empty() && path.components().all(|c| matches!(c, Component::Normal(_)));
+    if !plain {
+        return Err(Fault::new("a pack is named by its folder, without `..` or a leading `/`")
+            .hint("such as open_pack(\"tidewheel\")"));
+    }
+    let folder = priors.join(path);
+    let missing = || {
+        let known = known_packs(priors);
+        let fault = Fault::new(format!("there is no pack `{}` in `{}`", name, priors.display())).of(Cause::Pack);
+        match crate::nearest_name::nearest(name, known.iter().map(String::as_str)) {
+            Some(nearest) => fault.hint(format!("did you mean `{nearest}`?")),
+            None if known.is_empty() => fault.hint("name the folder that holds your packs: --priors FOLDER"),
+            None => fault.hint(format!("known: {}", known.join(", "))),
+        }
+    };
+    let (Ok(real), Ok(root)) = (folder.canonicalize(), priors.canonicalize()) else {
+        return Err(missing());
+    };
+    if !real.is_dir() {
+        return Err(missing());
+    }
+    if !real.starts_with(&root) {
+        return Err(Fault::new(format!("`{name}` leads outside the folder of packs"))
+            .hint("put a copy of the pack there, or grant another folder with --priors"));
+    }
+    Ok(folder)
+}
+
+fn known_packs(priors: &Path) -> Vec<String> {
+    let Ok(entries) = std::fs::read_dir(priors) else {
+        return Vec::new();
+    };
+    let folders = entries.filter_map(Result::ok).filter(|entry| entry.path().join("pack.toml").is_file());
+    let mut names: Vec<String> = folders.filter_map(|entry| entry.file_name().into_string().ok()).collect();
+    names.sort();
+    names
+}
+
+/// How many draws a script asks for, within what one run may make.
+pub(super) fn draws(asked: &Dynamic) -> Result<usize, Fault> {
+    let number = super::pieces::whole_number(asked, "the number of draws")?;
+    usize::try_from(number).ok().filter(|n| (2..=limits::MOST_SCRIPT_DRAWS).contains(n)).ok_or_else(|| {
+        Fault::new(format!("a stress run takes from 2 to {} draws, not {number}", limits::MOST_SCRIPT_DRAWS))
+    })
+}

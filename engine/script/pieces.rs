@@ -1,0 +1,282 @@
+//! Describing a piece, and asking about it.
+
+use rhai::plugin::{Dynamic, EvalAltResult, export_module};
+use rhai::{Engine, Map};
+
+use super::error::Fault;
+use super::packs::PackHandle;
+use crate::model::{Clue, ClueKind, ClueTarget, Model};
+use crate::piece::{Look, Piece, PieceError, absent_state, find_clue, find_state, uncertain};
+use crate::units;
+
+/// A piece as scripts hold it: with the pack it is judged by.
+#[derive(Clone)]
+pub(super) struct PieceHandle {
+    pub pack: PackHandle,
+    pub piece: Piece,
+}
+
+type Raw<T> = Result<T, Box<EvalAltResult>>;
+
+/// Registers the functions of a piece.
+pub(super) fn register(engine: &mut Engine) {
+    engine.register_type_with_name::<PieceHandle>("piece");
+    let module = rhai::exported_module!(piece_functions);
+    engine.register_global_module(module.into());
+}
+
+#[export_module]
+mod piece_functions {
+    use rhai::plugin::*;
+
+    use crate::script::packs::draws;
+    use crate::script::results::{AuditHandle, ContrastsHandle, StressHandle, VerdictHandle};
+
+    /// Notes a state that was seen for sure: `jug.saw("tint", "faint blue")`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn saw(piece: &mut PieceHandle, clue: &str, state: Dynamic) -> Raw<PieceHandle> {
+        piece.note(clue, |clue| seen(clue, &state), false)
+    }
+
+    /// Notes that one looked, and there was nothing: `jug.absent("mark")`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn absent(piece: &mut PieceHandle, clue: &str) -> Raw<PieceHandle> {
+        piece.note(clue, |clue| Ok((Look::Seen(absent_state(clue)?), format!("looked: {}", clue.states[absent_state(clue)?]))), false)
+    }
+
+    /// Says that a clue was not looked at, which is how every clue begins: `jug.not_looked("mark")`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn not_looked(piece: &mut PieceHandle, clue: &str) -> Raw<PieceHandle> {
+        let index = find_clue(piece.model(), clue).map_err(raise)?;
+        match piece.piece.findings().iter().find(|f| f.clue == index) {
+            None => Ok(piece.clone()),
+            Some(finding) => Err(raise(PieceError::AlreadyNoted {
+                clue: clue.to_owned(),
+                said: finding.said.clone(),
+            })),
+        }
+    }
+
+    /// Notes that one looked and cannot tell; no claim is made: `jug.cannot_tell("border")`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn cannot_tell(piece: &mut PieceHandle, clue: &str) -> Raw<PieceHandle> {
+        piece.note(clue, |_| Ok((Look::CannotTell(String::new()), "cannot tell".to_owned())), false)
+    }
+
+    /// The same with the reason: `jug.cannot_tell("weight", "half the jug is missing")`.
+    #[rhai_fn(return_raw, pure, name = "cannot_tell")]
+    pub fn cannot_tell_because(piece: &mut PieceHandle, clue: &str, why: &str) -> Raw<PieceHandle> {
+        let said = format!("cannot tell: {why}");
+        piece.note(clue, |_| Ok((Look::CannotTell(why.to_owned()), said.clone())), false)
+    }
+
+    /// Notes a reading that is not certain, as likelihoods: how well each state would explain what was seen; states not
+    /// named, not at all: `jug.unsure("technique", #{ "stipple": 0.5, "line+stipple": 0.5 })`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn unsure(piece: &mut PieceHandle, clue: &str, weights: Map) -> Raw<PieceHandle> {
+        piece.note(clue, |clue| unsure_look(clue, &weights), false)
+    }
+
+    /// Weighs the piece: `jug.weighs("1345 g")`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn weighs(piece: &mut PieceHandle, mass: &str) -> Raw<PieceHandle> {
+        piece.weigh(mass, None)
+    }
+
+    /// Weighs it, with the capacity or area it is judged by: `mug.weighs("840 g", "0.7 l")`, `dish.weighs("410 g", "380 cm2")`.
+    #[rhai_fn(return_raw, pure, name = "weighs")]
+    pub fn weighs_for(piece: &mut PieceHandle, mass: &str, size: &str) -> Raw<PieceHandle> {
+        piece.weigh(mass, Some(size))
+    }
+
+    /// Notes a second look, which replaces the first; the record keeps both. Takes a state, or a map of likelihoods:
+    /// `jug.look_again("technique", "screen")`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn look_again(piece: &mut PieceHandle, clue: &str, found: Dynamic) -> Raw<PieceHandle> {
+        piece.note(clue, |clue| found_look(clue, &found), true)
+    }
+
+    /// A what-if variant: the piece as if this had been found, whatever was; the piece itself stays as it is:
+    /// `jug.suppose("border", "bell")`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn suppose(piece: &mut PieceHandle, clue: &str, found: Dynamic) -> Raw<PieceHandle> {
+        let index = find_clue(piece.model(), clue).map_err(raise)?;
+        let mut variant = piece.clone();
+        variant.piece = variant.piece.without(index);
+        variant.note(
+            clue,
+            |clue| found_look(clue, &found).map(|(look, said)| (look, format!("supposed: {said}"))),
+            false,
+        )
+    }
+
+    /// A what-if variant: the piece as if this clue had not been looked at: `jug.without("mark")`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn without(piece: &mut PieceHandle, clue: &str) -> Raw<PieceHandle> {
+        let index = find_clue(piece.model(), clue).map_err(raise)?;
+        let mut variant = piece.clone();
+        variant.piece = variant.piece.without(index);
+        Ok(variant)
+    }
+
+    /// The same piece under another title, for variants: `jug.titled("as if unmarked")`.
+    #[rhai_fn(pure)]
+    pub fn titled(piece: &mut PieceHandle, title: &str) -> PieceHandle {
+        let mut variant = piece.clone();
+        variant.piece.title = title.chars().take(200).collect();
+        variant
+    }
+
+    /// Who, when, where, how sure: `jug.verdict()`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn verdict(piece: &mut PieceHandle) -> Raw<VerdictHandle> {
+        let verdict = piece.pack.compiled.verdict(&piece.piece).map_err(raise)?;
+        Ok(VerdictHandle(verdict.into()))
+    }
+
+    /// How far each finding moved the verdict: `jug.audit()`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn audit(piece: &mut PieceHandle) -> Raw<AuditHandle> {
+        Ok(AuditHandle(piece.pack.compiled.audit(&piece.piece).map_err(raise)?.into()))
+    }
+
+    /// The audit for a maker of your choice, by its short code: `jug.audit("K11")`.
+    #[rhai_fn(return_raw, pure, name = "audit")]
+    pub fn audit_for(piece: &mut PieceHandle, maker: &str) -> Raw<AuditHandle> {
+        let compiled = &piece.pack.compiled;
+        let makers = &compiled.model.catalogue.makers;
+        let Some(index) = makers.iter().position(|m| m.id == maker || m.name == maker) else {
+            let nearest = crate::nearest_name::nearest(maker, makers.iter().map(|m| m.id.as_str()));
+            let fault = Fault::new(format!("there is no maker `{maker}` in this pack"));
+            return Err(match nearest {
+                Some(name) => fault.hint(format!("did you mean `{name}`?")),
+                None => fault.hint(format!("known: {}", makers.iter().map(|m| m.id.as_str()).collect::<Vec<_>>().join(", "))),
+            }
+            .raise());
+        };
+        let answer = compiled.ask(&piece.piece).map_err(raise)?;
+        Ok(AuditHandle(compiled.audit_of(&piece.piece, &answer, index).map_err(raise)?.into()))
+    }
+
+    /// Would the verdict hold if the priors were wrong by as much as `seen` allows: `jug.stress(1000)`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn stress(piece: &mut PieceHandle, n_draws: Dynamic) -> Raw<StressHandle> {
+        let seed = piece.pack.run.settings.seed;
+        piece.stress(draws(&n_draws).map_err(Fault::raise)?, seed)
+    }
+
+    /// The same with a seed of its own: `jug.stress(1000, 7)`.
+    #[rhai_fn(return_raw, pure, name = "stress")]
+    pub fn stress_seeded(piece: &mut PieceHandle, n_draws: Dynamic, seed: Dynamic) -> Raw<StressHandle> {
+        let seed = whole_number(&seed, "the seed").map_err(Fault::raise)?;
+        let seed = u64::try_from(seed).map_err(|_| Fault::new("a seed is not negative").raise())?;
+        piece.stress(draws(&n_draws).map_err(Fault::raise)?, seed)
+    }
+
+    /// The verdict beside what it would be with the list closed, with codings taken as independent, and with groups of
+    /// findings left out: `jug.contrasts()`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn contrasts(piece: &mut PieceHandle) -> Raw<ContrastsHandle> {
+        Ok(ContrastsHandle(piece.pack.compiled.contrasts(&piece.piece).map_err(raise)?.into()))
+    }
+}
+
+impl PieceHandle {
+    fn model(&self) -> &Model {
+        &self.pack.compiled.model
+    }
+
+    /// Notes a finding, as a first or as a second look.
+    fn note(
+        &self,
+        clue: &str,
+        look: impl Fn(&Clue) -> Result<(Look, String), PieceError>,
+        again: bool,
+    ) -> Raw<Self> {
+        let model = self.model();
+        let noted = find_clue(model, clue).and_then(|index| {
+            let (look, said) = look(&model.catalogue.clues[index])?;
+            if again {
+                self.piece.note_again(index, look, said, model)
+            } else {
+                self.piece.note(index, look, said, model)
+            }
+        });
+        Ok(Self {
+            pack: self.pack.clone(),
+            piece: noted.map_err(raise)?,
+        })
+    }
+
+    fn weigh(&self, mass: &str, size: Option<&str>) -> Raw<Self> {
+        let is_weight = |clue: &&Clue| matches!(clue.kind, ClueKind::Weight { .. });
+        let clue = self.model().catalogue.clues.iter().find(is_weight).ok_or_else(|| raise(PieceError::NoWeightClue))?;
+        let unit = |error: units::UnitError| Fault::new(error.to_string()).raise();
+        let grams = units::grams(mass).map_err(unit)?;
+        let per = match (size, &clue.kind) {
+            (None, _) => None,
+            (Some(size), ClueKind::Weight { weighing: crate::model::Weighing::PerSquareCentimetre, .. }) => {
+                Some(units::square_centimetres(size).map_err(unit)?)
+            }
+            (Some(size), _) => Some(units::litres(size).map_err(unit)?),
+        };
+        let said = size.map_or_else(|| mass.to_owned(), |size| format!("{mass} for {size}"));
+        self.note(&clue.id, |_| Ok((Look::Weighed { grams, per }, said.clone())), false)
+    }
+
+    fn stress(&self, draws: usize, seed: u64) -> Raw<super::results::StressHandle> {
+        let run = &self.pack.run;
+        let stress = self.pack.compiled.stress(&self.piece, draws, seed, Some(run.deadline));
+        Ok(super::results::StressHandle(stress.map_err(raise)?.into()))
+    }
+}
+
+fn raise(error: impl Into<Fault>) -> Box<EvalAltResult> {
+    error.into().raise()
+}
+
+/// A state for sure, from a text or a whole number (so that counts need no quotes).
+fn seen(clue: &Clue, state: &Dynamic) -> Result<(Look, String), PieceError> {
+    let name = state_name(state);
+    if matches!(clue.target, ClueTarget::Measure(_)) || matches!(clue.kind, ClueKind::Weight { .. }) && find_state(clue, &name).is_err() {
+        return Err(PieceError::Measured { clue: clue.id.clone() });
+    }
+    let place = find_state(clue, &name)?;
+    Ok((Look::Seen(place), clue.states[place].clone()))
+}
+
+fn state_name(state: &Dynamic) -> String {
+    match state.as_float() {
+        // 10 and 10.0 are the same observation.
+        Ok(number) if number.fract() == 0.0 && number.abs() < 1e15 => format!("{number:.0}"),
+        _ => state.to_string(),
+    }
+}
+
+fn unsure_look(clue: &Clue, weights: &Map) -> Result<(Look, String), PieceError> {
+    let mut entries = Vec::new();
+    for (state, weight) in weights {
+        let number = weight.as_float().or_else(|_| weight.as_int().map(|i| i as f64)).map_err(|kind| PieceError::Weights {
+            clue: clue.id.clone(),
+            what: format!("hold {kind} for {state}; a weight is a number"),
+        })?;
+        entries.push((state.as_str(), number));
+    }
+    let look = uncertain(clue, entries.iter().copied())?;
+    entries.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(b.0)));
+    let said: Vec<String> = entries.iter().map(|(state, weight)| format!("{state} {weight}")).collect();
+    Ok((look, format!("unsure: {}", said.join(", "))))
+}
+
+fn found_look(clue: &Clue, found: &Dynamic) -> Result<(Look, String), PieceError> {
+    match found.read_lock::<Map>() {
+        Some(weights) => unsure_look(clue, &weights),
+        None => seen(clue, found),
+    }
+}
+
+/// A whole number given as 3 or 3.0.
+pub(super) fn whole_number(value: &Dynamic, what: &str) -> Result<i64, Fault> {
+    let float = value.as_float().ok().filter(|f| f.fract() == 0.0 && f.abs() < 9e15).map(|f| f as i64);
+    value.as_int().ok().or(float).ok_or_else(|| Fault::new(format!("{what} is a whole number, not {value}")))
+}

@@ -1,0 +1,159 @@
+//! Results as scripts hold them: shown with `show`, or asked for single figures.
+
+use std::sync::Arc;
+
+use rhai::plugin::{Dynamic, EvalAltResult, FuncRegistration, export_module};
+use rhai::Engine;
+
+use super::Run;
+use super::error::Fault;
+use super::pieces::PieceHandle;
+use crate::audit::Audit;
+use crate::contrast::Contrasts;
+use crate::nearest_name::nearest;
+use crate::piece::record;
+use crate::report::{Record, Shown};
+use crate::stress::Stress;
+use crate::verdict::{Share, Verdict};
+
+/// A verdict as scripts hold it.
+#[derive(Clone)]
+pub(super) struct VerdictHandle(pub Arc<Verdict>);
+/// An audit as scripts hold it.
+#[derive(Clone)]
+pub(super) struct AuditHandle(pub Arc<Audit>);
+/// A stress run as scripts hold it.
+#[derive(Clone)]
+pub(super) struct StressHandle(pub Arc<Stress>);
+/// Contrasts as scripts hold them.
+#[derive(Clone)]
+pub(super) struct ContrastsHandle(pub Arc<Contrasts>);
+
+/// Registers `show` and the figures of a result.
+pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
+    engine.register_type_with_name::<VerdictHandle>("verdict");
+    engine.register_type_with_name::<AuditHandle>("audit");
+    engine.register_type_with_name::<StressHandle>("stress run");
+    engine.register_type_with_name::<ContrastsHandle>("contrasts");
+    let module = rhai::exported_module!(result_functions);
+    engine.register_global_module(module.into());
+    let run = Arc::clone(run);
+    FuncRegistration::new("show")
+        .with_comments(["/// Shows a verdict, an audit, a stress run, contrasts, a piece's record, or plain text: `show(jug.verdict())`."])
+        .register_into_engine(engine, move |value: Dynamic| {
+            let shown = shown(&value).unwrap_or_else(|| Shown::Text { text: value.to_string() });
+            (run.show)(shown);
+        });
+}
+
+/// A value as a result to be shown; `None` for plain values.
+pub(super) fn shown(value: &Dynamic) -> Option<Shown> {
+    if let Some(verdict) = value.read_lock::<VerdictHandle>() {
+        return Some(Shown::Verdict(Box::new((*verdict.0).clone())));
+    }
+    if let Some(audit) = value.read_lock::<AuditHandle>() {
+        return Some(Shown::Audit((*audit.0).clone()));
+    }
+    if let Some(stress) = value.read_lock::<StressHandle>() {
+        return Some(Shown::Stress((*stress.0).clone()));
+    }
+    if let Some(contrasts) = value.read_lock::<ContrastsHandle>() {
+        return Some(Shown::Contrasts((*contrasts.0).clone()));
+    }
+    let piece = value.read_lock::<PieceHandle>()?;
+    let (findings, not_looked) = record(&piece.piece, &piece.pack.compiled.model);
+    Some(Shown::Record(Record {
+        piece: piece.piece.title.clone(),
+        findings,
+        not_looked,
+    }))
+}
+
+#[export_module]
+mod result_functions {
+    use rhai::plugin::*;
+
+    type Raw<T> = Result<T, Box<EvalAltResult>>;
+
+    /// The opinion in words: `jug.verdict().words`.
+    #[rhai_fn(get = "words", pure)]
+    pub fn words(verdict: &mut VerdictHandle) -> String {
+        verdict.0.attribution.words.clone()
+    }
+
+    /// The short code of the leading maker: `jug.verdict().leader`.
+    #[rhai_fn(get = "leader", pure)]
+    pub fn leader(verdict: &mut VerdictHandle) -> String {
+        verdict.0.makers.first().map_or_else(String::new, |maker| maker.id.clone())
+    }
+
+    /// The probability of a maker, by its short code: `jug.verdict().maker("K07")`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn maker(verdict: &mut VerdictHandle, id: &str) -> Raw<f64> {
+        probability(&verdict.0.makers, "maker", id)
+    }
+
+    /// The probability of a period: `jug.verdict().period("P4")`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn period(verdict: &mut VerdictHandle, id: &str) -> Raw<f64> {
+        probability(&verdict.0.periods, "period", id)
+    }
+
+    /// The probability of a region: `jug.verdict().region("Saltharrow")`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn region(verdict: &mut VerdictHandle, id: &str) -> Raw<f64> {
+        probability(&verdict.0.regions, "region", id)
+    }
+
+    /// The probability of a works: `jug.verdict().works("Lantern Works")`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn works(verdict: &mut VerdictHandle, id: &str) -> Raw<f64> {
+        probability(&verdict.0.works, "works", id)
+    }
+
+    /// The probability of an engraving: `jug.verdict().engraving("C")`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn engraving(verdict: &mut VerdictHandle, id: &str) -> Raw<f64> {
+        probability(&verdict.0.engravings, "engraving", id)
+    }
+
+    /// The natural logarithm of the probability of all findings: `jug.verdict().log_evidence`.
+    #[rhai_fn(get = "log_evidence", pure)]
+    pub fn log_evidence(verdict: &mut VerdictHandle) -> f64 {
+        verdict.0.log_evidence
+    }
+
+    /// How much the findings pull against each other, in decibans: `jug.verdict().conflict`.
+    #[rhai_fn(get = "conflict", pure)]
+    pub fn conflict(verdict: &mut VerdictHandle) -> f64 {
+        verdict.0.surprise.conflict_decibans
+    }
+
+    /// The share of draws in which the leader still leads: `jug.stress(1000).holds`.
+    #[rhai_fn(get = "holds", pure)]
+    pub fn holds(stress: &mut StressHandle) -> f64 {
+        stress.0.leader_holds.value
+    }
+
+    /// A number with so many digits after the point, as text: `digits(0.76845, 2)`.
+    #[rhai_fn(return_raw)]
+    pub fn digits(number: Dynamic, n: i64) -> Raw<String> {
+        let value = number.as_float().or_else(|_| number.as_int().map(|i| i as f64));
+        let value = value.map_err(|kind| Fault::new(format!("`digits` takes a number, not {kind}")).raise())?;
+        let n = usize::try_from(n).ok().filter(|n| *n <= 17);
+        let n = n.ok_or_else(|| Fault::new("`digits` gives from 0 to 17 digits").raise())?;
+        Ok(format!("{value:.n$}"))
+    }
+}
+
+fn probability(shares: &[Share], what: &str, id: &str) -> Result<f64, Box<EvalAltResult>> {
+    if let Some(share) = shares.iter().find(|share| share.id == id) {
+        return Ok(share.probability);
+    }
+    let fault = Fault::new(format!("there is no {what} `{id}` in this verdict"));
+    Err(match nearest(id, shares.iter().map(|s| s.id.as_str())) {
+        Some(name) => fault.hint(format!("did you mean `{name}`?")),
+        None => fault.hint(format!("known: {}", shares.iter().map(|s| s.id.as_str()).collect::<Vec<_>>().join(", "))),
+    }
+    .raise())
+}
