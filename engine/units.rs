@@ -44,7 +44,7 @@ pub enum UnitError {
 pub fn grams(text: &str) -> Result<f64, UnitError> {
     quantity(
         text,
-        &[("g", 1.0), ("kg", 1000.0)],
+        &[("g", Scale::Times(1.0)), ("kg", Scale::Times(1000.0))],
         "a mass such as `1345 g` or `1.345 kg`",
     )
 }
@@ -56,7 +56,7 @@ pub fn grams(text: &str) -> Result<f64, UnitError> {
 pub fn litres(text: &str) -> Result<f64, UnitError> {
     quantity(
         text,
-        &[("ml", 0.001), ("cl", 0.01), ("l", 1.0)],
+        &[("ml", Scale::Over(1000.0)), ("cl", Scale::Over(100.0)), ("l", Scale::Times(1.0))],
         "a capacity such as `1.2 l` or `350 ml`",
     )
 }
@@ -68,12 +68,18 @@ pub fn litres(text: &str) -> Result<f64, UnitError> {
 pub fn square_centimetres(text: &str) -> Result<f64, UnitError> {
     quantity(
         text,
-        &[("cm2", 1.0), ("cm²", 1.0)],
+        &[("cm2", Scale::Times(1.0)), ("cm²", Scale::Times(1.0))],
         "an area such as `380 cm2`",
     )
 }
 
-fn quantity(text: &str, units: &[(&str, f64)], example: &'static str) -> Result<f64, UnitError> {
+/// How a unit relates to the base unit. A division by 100 rounds once; a product with 0.01 would round twice.
+enum Scale {
+    Times(f64),
+    Over(f64),
+}
+
+fn quantity(text: &str, units: &[(&str, Scale)], example: &'static str) -> Result<f64, UnitError> {
     let shown: String = text.chars().take(60).collect();
     let trimmed = text.trim();
     let split = trimmed
@@ -85,11 +91,8 @@ fn quantity(text: &str, units: &[(&str, f64)], example: &'static str) -> Result<
         example,
     })?;
     let unit = unit.trim();
-    let factor = units
-        .iter()
-        .find(|(name, _)| *name == unit)
-        .map(|(_, factor)| factor);
-    let Some(factor) = factor else {
+    let scale = units.iter().find(|(name, _)| *name == unit).map(|(_, scale)| scale);
+    let Some(scale) = scale else {
         let found = if unit.is_empty() {
             "no unit".to_owned()
         } else {
@@ -104,7 +107,10 @@ fn quantity(text: &str, units: &[(&str, f64)], example: &'static str) -> Result<
             example,
         });
     };
-    let value = number * factor;
+    let value = match scale {
+        Scale::Times(factor) => number * factor,
+        Scale::Over(divisor) => number / divisor,
+    };
     if value > 0.0 && value.is_finite() {
         Ok(value)
     } else {

@@ -8,6 +8,7 @@ use crate::audit::Audit;
 use crate::contrast::Contrasts;
 use crate::piece::FindingShown;
 use crate::stress::{Estimate, Stress};
+use crate::verdict::surprise::ODD_READING;
 use crate::verdict::wording::chance;
 use crate::verdict::{Share, Verdict};
 
@@ -73,7 +74,8 @@ pub fn verdict(verdict: &Verdict) -> String {
     line(&mut out, "fit", &format!("{}  [conflict {} decibans]", surprise.words, signed(surprise.conflict_decibans)));
     if let Some(odd) = &surprise.oddest {
         let expected = small(odd.probability_given_others);
-        line(&mut out, "", &format!("least expected, given the others: {} = {}  [{expected}]", odd.clue, odd.said));
+        let how = if odd.probability_given_others < ODD_READING { "odd" } else { "least expected" };
+        line(&mut out, "", &format!("{how}, given the others: {} = {}  [{expected}]", odd.clue, odd.said));
     }
     line(
         &mut out,
@@ -226,7 +228,7 @@ fn heading(out: &mut String, what: &str, title: &str) {
 }
 
 fn line(out: &mut String, key: &str, text: &str) {
-    let _ = writeln!(out, "  {key:<10}{text}");
+    let _ = writeln!(out, "  {key:<12}{text}");
 }
 
 fn findings(out: &mut String, findings: &[FindingShown], not_looked: &[String]) {
