@@ -3,12 +3,14 @@
 //! The only way from one to the other. Every defect is reported in one pass; a model comes out only if there is none.
 //! Warnings do not stop it.
 //!
-//! Each file here handles one part of a pack and declares its variables in a [`draft::Draft`]; [`whole`] then looks at the
-//! pack as a whole: circles, cases without a row, states that nothing can produce.
+//! Each file here handles one part of a pack and declares its variables in a [`draft::Draft`]; [`gaps`] then looks at the
+//! pack as a whole: circles, cases without a row, states that nothing can produce. What follows from a defect that is
+//! already reported is not reported again.
 
 mod clues;
 mod draft;
 mod engravings;
+mod gaps;
 mod makers;
 mod marks;
 mod names;
@@ -20,7 +22,7 @@ mod wording;
 
 use crate::diagnostic::{Diagnostic, has_errors};
 use crate::model::Model;
-use crate::pack::text::PackText;
+use crate::pack::text::{PackText, Word};
 use crate::source::Sources;
 use draft::Draft;
 
@@ -32,6 +34,7 @@ pub const FEWEST_PIECES: f64 = 5.0;
 /// Defects and warnings are pushed to `out`, in the order of the files. The model is `None` if there is an error in
 /// `out`, whether found here or before.
 pub fn check(pack: &PackText, sources: &Sources, out: &mut Vec<Diagnostic>) -> Option<Model> {
+    let n_before = out.len();
     let mut draft = Draft::new(sources);
     let circumstances = clues::circumstances(pack, &mut draft, out);
     let makers = makers::declare(pack, &mut draft, out);
@@ -42,13 +45,13 @@ pub fn check(pack: &PackText, sources: &Sources, out: &mut Vec<Diagnostic>) -> O
     let marks = pack
         .marks
         .as_ref()
-        .map(|marks| marks::declare(marks, &mut draft));
+        .map(|marks| marks::declare(marks, &mut draft, out));
     let engravings = pack
         .engravings
         .as_ref()
         .map(|engravings| engravings::declare(engravings, &mut draft, out));
     let clues = clues::declare(pack, &mut draft, out);
-    names::report_duplicates("variable or clue", draft.names(), out);
+    names::report_taken(names_given(pack), out);
 
     makers::tables(pack, &makers, &mut draft, out);
     if let (Some(text), Some(sizes)) = (&pack.sizes, &sizes) {
@@ -57,15 +60,27 @@ pub fn check(pack: &PackText, sources: &Sources, out: &mut Vec<Diagnostic>) -> O
     if let (Some(text), Some(marks)) = (&pack.marks, &marks) {
         marks::tables(text, marks, pack, &makers, &mut draft, out);
     }
-    if let (Some(text), Some(engravings)) = (&pack.engravings, &engravings) {
-        engravings::tables(text, engravings, &mut draft, out);
-    }
+    let shown = match (&pack.engravings, &engravings) {
+        (Some(text), Some(engravings)) => {
+            Some(engravings::tables(text, engravings, &mut draft, out))
+        }
+        _ => None,
+    };
     clues::tables(pack, &clues, &mut draft, out);
     clues::report_shared_measurements(pack, out);
     let wording = wording::read(pack, out);
 
-    let order = whole::order(&draft, out)?;
-    whole::report_gaps(&draft, &order, out);
+    if let Some(order) = gaps::order(&draft, out) {
+        gaps::report(&draft, &order, out);
+        if let (Some(text), Some(engravings), Some(shown)) = (&pack.engravings, &engravings, &shown)
+        {
+            engravings::report_gaps(text, engravings, shown, &draft, &order, out);
+        }
+    }
+    if !pack.not_whole.is_empty() {
+        let found = out.split_off(n_before);
+        out.extend(found.into_iter().filter(stands_alone));
+    }
     out.sort_by_key(|diagnostic| diagnostic.place.span);
     if has_errors(out) {
         return None;
@@ -80,4 +95,30 @@ pub fn check(pack: &PackText, sources: &Sources, out: &mut Vec<Diagnostic>) -> O
         wording: wording?,
     };
     whole::model(pack, draft, parts, out)
+}
+
+/// The names that the pack itself gives to clues and circumstances.
+fn names_given(pack: &PackText) -> impl Iterator<Item = &Word> {
+    let codings = pack.engravings.iter().flat_map(|e| &e.codings);
+    let circumstances = pack.circumstances.iter().map(|c| &c.id);
+    circumstances
+        .chain(pack.marks.iter().map(|m| &m.reading.id))
+        .chain(codings.map(|c| &c.clue.id))
+        .chain(pack.clues.iter().map(|c| &c.id))
+}
+
+/// Whether a finding stands whatever is missing from the files that are not whole. A name that is not known may well be
+/// declared in the missing part, and a row that is not there may stand in it.
+fn stands_alone(diagnostic: &Diagnostic) -> bool {
+    matches!(
+        diagnostic.code,
+        "pack::row-sum"
+            | "pack::zero"
+            | "pack::few-pieces"
+            | "pack::quantity"
+            | "pack::bands"
+            | "pack::period-order"
+            | "pack::own-name"
+            | "pack::duplicate"
+    )
 }

@@ -82,9 +82,18 @@ pub fn main() -> ExitCode {
     let code = match arguments.command {
         Command::Check { pack, strict } => check_pack(&pack, strict),
         Command::Clues { pack } => list_clues(&pack),
-        Command::Run { script, json, seed, threads, priors, time_limit } => {
+        Command::Run {
+            script,
+            json,
+            seed,
+            threads,
+            priors,
+            time_limit,
+        } => {
             if let Some(threads) = threads
-                && let Err(error) = rayon::ThreadPoolBuilder::new().num_threads(threads.into()).build_global()
+                && let Err(error) = rayon::ThreadPoolBuilder::new()
+                    .num_threads(threads.into())
+                    .build_global()
             {
                 complain(&format!("cannot start {threads} threads: {error}"));
                 return ExitCode::from(FAILED);
@@ -110,7 +119,11 @@ fn check_pack(folder: &Path, strict: bool) -> u8 {
     print_diagnostics(&found, &sources);
     let count = |severity| found.iter().filter(|d| d.severity == severity).count();
     let (defects, warnings) = (count(Severity::Error), count(Severity::Warning));
-    let counted = format!("{}, {}", plural(defects, "defect"), plural(warnings, "warning"));
+    let counted = format!(
+        "{}, {}",
+        plural(defects, "defect"),
+        plural(warnings, "warning")
+    );
     let outcome = match &model {
         Some(model) => {
             let c = &model.catalogue;
@@ -158,7 +171,10 @@ fn clues(model: &Model) -> String {
             _ => out += &format!("    {}\n", clue.states.join(" | ")),
         }
         if let Some(absent) = clue.absent {
-            out += &format!("    absent(\"{}\") means: {}\n", clue.id, clue.states[absent]);
+            out += &format!(
+                "    absent(\"{}\") means: {}\n",
+                clue.id, clue.states[absent]
+            );
         }
     }
     out
@@ -169,7 +185,9 @@ fn run_script(path: &Path, settings: Settings, json: bool) -> u8 {
     let sink = Arc::clone(&collected);
     let show = move |shown: Shown| {
         if json {
-            sink.lock().unwrap_or_else(PoisonError::into_inner).push(shown);
+            sink.lock()
+                .unwrap_or_else(PoisonError::into_inner)
+                .push(shown);
         } else {
             say(&format!("{}\n", shown.to_text().trim_end()));
             say("\n");
@@ -204,7 +222,11 @@ fn run_script(path: &Path, settings: Settings, json: bool) -> u8 {
 }
 
 /// Reads and checks a pack; a folder that is none is complained of here.
-fn read(folder: &Path, sources: &mut Sources, found: &mut Vec<Diagnostic>) -> Result<Option<Model>, u8> {
+fn read(
+    folder: &Path,
+    sources: &mut Sources,
+    found: &mut Vec<Diagnostic>,
+) -> Result<Option<Model>, u8> {
     match pack::read(folder, sources, found) {
         Ok(pack) => Ok(pack.and_then(|pack| check::check(&pack, sources, found))),
         Err(error) => {
@@ -226,7 +248,11 @@ fn default_priors(script: &Path) -> PathBuf {
 }
 
 fn plural(n: usize, what: &str) -> String {
-    if n == 1 { format!("1 {what}") } else { format!("{n} {what}s") }
+    if n == 1 {
+        format!("1 {what}")
+    } else {
+        format!("{n} {what}s")
+    }
 }
 
 fn print_diagnostics(diagnostics: &[Diagnostic], sources: &Sources) {

@@ -54,8 +54,7 @@ impl CompiledModel {
     pub fn contrasts(&self, piece: &Piece) -> Result<Contrasts, AskError> {
         let answer = self.ask(piece)?;
         let mut rows = vec![self.contrast(FULL_MODEL, &answer.posterior)];
-        rows.push(self.contrast(LIST_CLOSED, &self.list_closed(piece, &answer)?,
-        ));
+        rows.push(self.contrast(LIST_CLOSED, &self.list_closed(piece, &answer)?));
         let has = |kind: &ClueKind| {
             piece
                 .findings()

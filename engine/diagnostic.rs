@@ -109,3 +109,13 @@ impl Diagnostic {
 pub fn has_errors(diagnostics: &[Diagnostic]) -> bool {
     diagnostics.iter().any(|d| d.severity == Severity::Error)
 }
+
+/// A text cut to a length fit for a message.
+#[must_use]
+pub fn shorten(text: &str) -> String {
+    const LONGEST: usize = 60;
+    if text.chars().count() <= LONGEST {
+        return text.to_owned();
+    }
+    text.chars().take(LONGEST).chain(['…']).collect()
+}

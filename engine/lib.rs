@@ -1,18 +1,57 @@
-//! Saggar
-pub mod audit;
-pub mod check;
-pub mod circuit;
-pub mod contrast;
+//! Saggar tells an expert appraiser who made a piece of antique printed ceramics, when, how sure that is, which clue
+//! carried it, and whether the verdict would survive being a little wrong about the priors.
+//!
+//! One way through the house:
+//!
+//! ```text
+//! priors/*.toml ──pack──► pack as written ──check──► model ──compile──► circuit ──evaluate──► posterior
+//!                                                      ▲                   ▲                     │
+//! scripts/*.rhai ──script──► piece ──────────────── evidence ──────────────┘                     ▼
+//!                                                          verdict, audit, stress, contrasts ──report──► text, JSON
+//! ```
+//!
+//! ```
+//! use saggar::piece::{Look, Piece, find_clue, find_state};
+//! use saggar::{check, pack, source::Sources};
+//!
+//! let (mut sources, mut found) = (Sources::default(), Vec::new());
+//! let folder = std::path::Path::new("priors/tidewheel");
+//! let text = pack::read(folder, &mut sources, &mut found)?.ok_or("unreadable")?;
+//! let model = check::check(&text, &sources, &mut found).ok_or("defects")?;
+//! let compiled = model.compile()?;
+//!
+//! let mut jug = Piece::new("a jug");
+//! for (clue, state) in [("size", "VI"), ("search", "full"), ("mark", "none found"), ("tint", "blue")] {
+//!     let index = find_clue(&compiled.model, clue)?;
+//!     let seen = find_state(&compiled.model.catalogue.clues[index], state)?;
+//!     jug = jug.note(index, Look::Seen(seen), state.to_owned(), &compiled.model)?;
+//! }
+//! let verdict = compiled.verdict(&jug)?;
+//! assert!((verdict.makers.iter().map(|m| m.probability).sum::<f64>() - 1.0).abs() < 1e-12);
+//! let audit = compiled.audit(&jug)?;
+//! assert!((audit.posterior_decibans - audit.prior_decibans - audit.total_decibans).abs() < 1e-9);
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
+
+// Texts and what is said about them.
 pub mod diagnostic;
-pub mod model;
 pub mod nearest_name;
-pub mod network;
+pub mod source;
+pub mod units;
+// Prior files → pack → model.
+pub mod check;
+pub mod model;
 pub mod pack;
+// Model → circuit → posterior.
+pub mod circuit;
+pub mod network;
 pub mod piece;
 pub mod query;
+// What is made of a posterior.
+pub mod audit;
+pub mod contrast;
+pub mod stress;
+pub mod verdict;
+// How it is asked for and told.
 pub mod report;
 pub mod script;
-pub mod source;
-pub mod stress;
-pub mod units;
-pub mod verdict;

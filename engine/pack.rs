@@ -20,10 +20,10 @@ pub mod years;
 
 use std::path::Path;
 
-use toml::de::DeTable;
+use toml::de::{DeTable, DeValue};
 
-use crate::diagnostic::Diagnostic;
-use crate::source::{SourceError, SourceId, Sources, Span};
+use crate::diagnostic::{Diagnostic, shorten};
+use crate::source::{LARGEST_FILE, SourceError, SourceId, Sources, Span};
 use reader::Item;
 use text::PackText;
 
@@ -45,8 +45,7 @@ pub enum PackError {
 
 /// Reads a pack's folder.
 ///
-/// Every defect of form is pushed to `out`. The pack is `None` only if so much is unreadable that nothing can be said
-/// about the rest.
+/// Every defect of form is pushed to `out`. The pack is `None` only if no file of it can be read.
 ///
 /// # Errors
 /// [`PackError::NoFolder`] if `folder` is not a folder.
@@ -58,100 +57,225 @@ pub fn read(
     if !folder.is_dir() {
         return Err(PackError::NoFolder(folder.display().to_string()));
     }
-    let mut ids = Vec::new();
+    let mut whole = Vec::new();
+    let mut not_whole = Vec::new();
     let mut ids_by_name = Vec::new();
     for name in REQUIRED_FILES.into_iter().chain(OPTIONAL_FILES) {
         let path = folder.join(name);
         if OPTIONAL_FILES.contains(&name) && !path.exists() {
             continue;
         }
-        let id = match sources.read(&path) {
-            Ok(id) => Some(id),
+        match sources.read(&path) {
+            Ok(id) => ids_by_name.push((name, id)),
             Err(error) => {
-                out.push(unreadable(&error, &path, sources));
-                None
+                let report = unreadable(&error, name, &path, sources);
+                not_whole.push(report.place.span.source);
+                out.push(report);
             }
-        };
-        ids.extend(id);
-        ids_by_name.push((name, id));
+        }
     }
     report_stray_files(folder, sources, out);
 
     let sources = &*sources;
-    let documents: Vec<_> = ids_by_name
-        .iter()
-        .map(|&(name, id)| (name, id.map(|id| (id, parse(id, sources, out)))))
-        .collect();
-    let mut items = files::Items::default();
-    for (name, document) in &documents {
-        if let Some((id, table)) = document {
-            let start_of_file = 0..0;
-            items.set(
-                name,
-                Item::new(table, *id, start_of_file, files::what(name)),
-            );
-        }
+    let mut documents = Vec::new();
+    for (name, id) in ids_by_name {
+        let (document, is_whole) = parse(id, sources, out);
+        documents.push((name, id, document));
+        if is_whole { &mut whole } else { &mut not_whole }.push(id);
     }
-    let hash = sources.content_hash(&ids);
-    Ok(files::pack_text(items, ids, hash, out))
-}
-
-/// Syntax errors are all reported; what could be read around them is kept, so that one slip does not hide the rest.
-fn parse<'s>(id: SourceId, sources: &'s Sources, out: &mut Vec<Diagnostic>) -> DeTable<'s> {
-    let (document, errors) = DeTable::parse_recoverable(&sources.file(id).text);
-    for error in errors {
-        let range = error.span().unwrap_or(0..0);
-        let code = if error.message().contains("duplicate key") {
-            "pack::duplicate-key"
-        } else {
-            "pack::syntax"
-        };
-        out.push(
-            Diagnostic::error(
-                code,
-                format!(
-                    "this is not valid TOML: {}",
-                    error.message().replace('\n', "; ")
-                ),
-                Span {
-                    source: id,
-                    start: range.start,
-                    end: range.end,
-                },
-            )
-            .hint(
-                "texts need quotes, every key stands once in its table, and brackets come in pairs",
-            ),
+    let mut items = files::Items::default();
+    for (name, id, document) in &documents {
+        let start_of_file = 0..0;
+        items.set(
+            name,
+            Item::new(document, *id, start_of_file, files::what(name)),
         );
     }
-    document.into_inner()
+    let hash = sources.content_hash(&whole);
+    let n_before = out.len();
+    let pack = files::pack_text(items, whole, not_whole, hash, out);
+    if let Some(pack) = &pack {
+        drop_what_follows(n_before, &pack.not_whole, out);
+    }
+    Ok(pack)
+}
+
+/// Takes out what follows from a syntax error: a key that stands in the part that could not be read looks missing, and
+/// the value where reading broke off looks wrong.
+fn drop_what_follows(n_before: usize, not_whole: &[SourceId], out: &mut Vec<Diagnostic>) {
+    let found = out.split_off(n_before);
+    let syntax: Vec<Span> = out
+        .iter()
+        .filter(|d| d.code == "pack::syntax")
+        .map(|d| d.place.span)
+        .collect();
+    out.extend(found.into_iter().filter(|report| {
+        let span = report.place.span;
+        let touches = |error: &Span| {
+            error.source == span.source && error.start <= span.end && span.start <= error.end
+        };
+        let is_missing = report.code == "pack::missing" && not_whole.contains(&span.source);
+        !is_missing && !syntax.iter().any(touches)
+    }));
+}
+
+/// Syntax errors are all reported; what could be read around them is kept, so that one slip does not hide the rest. Also
+/// says whether nothing is missing from the document.
+fn parse<'s>(id: SourceId, sources: &'s Sources, out: &mut Vec<Diagnostic>) -> (DeTable<'s>, bool) {
+    let (document, errors) = DeTable::parse_recoverable(&sources.file(id).text);
+    let document = document.into_inner();
+    let mut whole = true;
+    let mut places = Vec::new();
+    let last = sources.file(id).text.trim_end().len();
+    for error in errors {
+        let range = error.span().unwrap_or(0..0);
+        // Where one bracket is missing, those around it are often reported at the same place.
+        if places.contains(&range.start) {
+            continue;
+        }
+        places.push(range.start);
+        let span = Span {
+            source: id,
+            start: range.start,
+            end: range.end,
+        };
+        if error.message().contains("duplicate key") {
+            out.push(duplicate_key(&document, span, sources));
+            continue;
+        }
+        whole = false;
+        let message = shorten(&error.message().replace('\n', "; "));
+        out.push(if range.start >= last {
+            Diagnostic::error(
+                "pack::syntax",
+                format!("the file ends in the middle of something: {message}"),
+                span,
+            )
+            .hint("see whether the file was cut short; if not, a bracket or a quotation mark is missing further up")
+        } else {
+            Diagnostic::error("pack::syntax", format!("this is not valid TOML: {message}"), span)
+                .hint("texts need quotes, and quotes and brackets come in pairs")
+        });
+    }
+    (document, whole)
+}
+
+fn duplicate_key(document: &DeTable<'_>, span: Span, sources: &Sources) -> Diagnostic {
+    let text = &sources.file(span.source).text;
+    let key = text.get(span.start..span.end).unwrap_or_default();
+    let report = Diagnostic::error(
+        "pack::duplicate-key",
+        format!("`{key}` stands twice in the same table"),
+        span,
+    )
+    .label("second time");
+    let mut first = None;
+    nearest_key_before(
+        document,
+        key.trim_matches(['"', '\'']),
+        span.start,
+        &mut first,
+    );
+    match first {
+        Some(range) => report.also(
+            Span {
+                source: span.source,
+                start: range.start,
+                end: range.end,
+            },
+            "first time",
+        ),
+        None => report,
+    }
+    .hint("take one of them out")
+}
+
+/// The last place before `end` where a key of this name stands: for a key that was met a second time, the first.
+fn nearest_key_before(
+    table: &DeTable<'_>,
+    name: &str,
+    end: usize,
+    nearest: &mut Option<std::ops::Range<usize>>,
+) {
+    for (key, value) in table {
+        let range = key.span();
+        if key.get_ref() == name
+            && range.end <= end
+            && nearest.as_ref().is_none_or(|n| n.start < range.start)
+        {
+            *nearest = Some(range);
+        }
+        let mut inside = |value: &DeValue<'_>| {
+            if let Some(table) = value.as_table() {
+                nearest_key_before(table, name, end, nearest);
+            }
+        };
+        match value.get_ref() {
+            DeValue::Array(list) => list.iter().for_each(|entry| inside(entry.get_ref())),
+            value => inside(value),
+        }
+    }
 }
 
 /// A file that cannot be read, as a diagnostic at the place where reading failed.
-fn unreadable(error: &SourceError, path: &Path, sources: &mut Sources) -> Diagnostic {
-    let name = path.display().to_string();
-    let (code, text, start) = match error {
+fn unreadable(error: &SourceError, name: &str, path: &Path, sources: &mut Sources) -> Diagnostic {
+    let megabytes = |bytes: u64| bytes as f64 / 1e6;
+    let (code, message, hint) = match error {
+        SourceError::Encoding { what, .. } => (
+            "pack::encoding",
+            format!("{name} is not UTF-8 text: found {what}"),
+            "save the file again with the encoding UTF-8",
+        ),
+        SourceError::TooLarge { bytes, .. } => (
+            "pack::too-large",
+            format!(
+                "{name} has {:.1} MB; at most {:.1} MB are read",
+                megabytes(*bytes),
+                megabytes(LARGEST_FILE)
+            ),
+            "a file of a pack has a few hundred lines; look for something pasted in by mistake",
+        ),
+        SourceError::Unreadable { cause, .. } if cause.kind() == std::io::ErrorKind::NotFound => (
+            "pack::missing-file",
+            format!("the pack has no {name}"),
+            "a pack is a folder with pack.toml, makers.toml and clues.toml in it, and with sizes.toml, marks.toml and \
+             engravings.toml where the ware has them",
+        ),
+        SourceError::Unreadable { cause, .. } => (
+            "pack::unreadable",
+            format!("{name} cannot be read: {cause}"),
+            "see whether it is a file, and whether you may open it",
+        ),
+    };
+    let (text, start) = match error {
         SourceError::Encoding { line, column, .. } => {
-            let bytes = std::fs::read(path).unwrap_or_default();
-            let offset: usize = bytes
-                .split_inclusive(|&b| b == b'\n')
-                .take(line - 1)
-                .map(<[u8]>::len)
-                .sum();
-            let before = String::from_utf8_lossy(&bytes[..offset + column - 1]).into_owned();
-            let start = before.len();
-            let rest = String::from_utf8_lossy(&bytes[offset + column - 1..]).into_owned();
-            ("pack::encoding", format!("{before}{rest}"), start)
+            readable_part(&std::fs::read(path).unwrap_or_default(), *line, *column)
         }
-        SourceError::TooLarge { .. } => ("pack::too-large", String::new(), 0),
-        SourceError::Unreadable { .. } => ("pack::unreadable", String::new(), 0),
+        _ => (String::new(), 0),
     };
     let end = text[start..]
         .chars()
         .next()
         .map_or(start, |c| start + c.len_utf8());
-    let source = sources.add(name, text);
-    Diagnostic::error(code, error.to_string(), Span { source, start, end })
+    let source = sources.add(path.display().to_string(), text);
+    Diagnostic::error(code, message, Span { source, start, end }).hint(hint)
+}
+
+/// A text that is not UTF-8 with its bad bytes replaced, and the offset of the first of them.
+fn readable_part(bytes: &[u8], line: usize, column: usize) -> (String, usize) {
+    // Two bytes a letter: shown as text it would be full of noise.
+    if bytes.starts_with(&[0xFF, 0xFE]) || bytes.starts_with(&[0xFE, 0xFF]) {
+        return (String::new(), 0);
+    }
+    let start_of_line: usize = bytes
+        .split_inclusive(|&b| b == b'\n')
+        .take(line - 1)
+        .map(<[u8]>::len)
+        .sum();
+    let (before, rest) = bytes.split_at(bytes.len().min(start_of_line + column - 1));
+    let before = String::from_utf8_lossy(before).into_owned();
+    let start = before.len();
+    (before + String::from_utf8_lossy(rest).as_ref(), start)
 }
 
 /// A file such as `mark.toml` beside the known ones is most likely a slip, and would be ignored in silence.
@@ -173,14 +297,15 @@ fn report_stray_files(folder: &Path, sources: &mut Sources, out: &mut Vec<Diagno
         out.push(
             Diagnostic::warning(
                 "pack::stray-file",
-                format!("`{name}` is not a file of a pack and is not read"),
+                format!("{name} is not a file of a pack and is not read"),
                 Span {
                     source,
                     start: 0,
                     end: 0,
                 },
             )
-            .did_you_mean(crate::nearest_name::nearest(&name, known())),
+            .did_you_mean(crate::nearest_name::nearest(&name, known()))
+            .hint("rename it, or keep it in another folder"),
         );
     }
 }

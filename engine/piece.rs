@@ -5,7 +5,11 @@
 //! (likelihoods of what was seen under each state). A piece never changes: every note gives a new one, so that what-if
 //! variants leave the original alone. A second look replaces the first and the record keeps both.
 
-use serde::Serialize;
+mod error;
+mod record;
+
+pub use error::PieceError;
+pub use record::{FindingShown, record};
 
 use crate::model::{Clue, ClueKind, ClueTarget, Model, Values, Weighing, column::weight};
 use crate::nearest_name::nearest;
@@ -50,102 +54,6 @@ pub struct Piece {
     /// What the appraiser calls it.
     pub title: String,
     findings: Vec<Finding>,
-}
-
-/// Why a note was refused.
-#[derive(Clone, Debug, PartialEq, thiserror::Error)]
-#[non_exhaustive]
-pub enum PieceError {
-    /// No such clue.
-    #[error("there is no clue `{name}` in this pack{}", suggestion(nearest.as_deref(), known))]
-    UnknownClue {
-        /// What was written.
-        name: String,
-        /// The nearest known name.
-        nearest: Option<String>,
-        /// Known names, for a hint.
-        known: Vec<String>,
-    },
-    /// The clue has no such state.
-    #[error("`{state}` is not a state of `{clue}`{}", suggestion(nearest.as_deref(), known))]
-    UnknownState {
-        /// The clue.
-        clue: String,
-        /// What was written.
-        state: String,
-        /// The nearest known state.
-        nearest: Option<String>,
-        /// Known states, for a hint.
-        known: Vec<String>,
-    },
-    /// The clue is already noted.
-    #[error(
-        "`{clue}` is already noted as {said}; a second look replaces the first: use look_again"
-    )]
-    AlreadyNoted {
-        /// The clue.
-        clue: String,
-        /// The first finding.
-        said: String,
-    },
-    /// A second look without a first.
-    #[error("`{clue}` has not been noted yet, so nothing can be looked at again: use saw")]
-    NotNoted {
-        /// The clue.
-        clue: String,
-    },
-    /// The clue has no state that means: looked, and there was nothing.
-    #[error("the pack does not say which state of `{clue}` means that there was nothing; use saw with one of: {}", known.join(", "))]
-    NoAbsentState {
-        /// The clue.
-        clue: String,
-        /// Known states.
-        known: Vec<String>,
-    },
-    /// Likelihoods that are none.
-    #[error("the weights of `{clue}` {what}")]
-    Weights {
-        /// The clue.
-        clue: String,
-        /// What is wrong.
-        what: String,
-    },
-    /// A circumstance must be known for sure.
-    #[error("`{clue}` is a circumstance of the look and needs one state for sure")]
-    UncertainCircumstance {
-        /// The clue.
-        clue: String,
-    },
-    /// A weight for a clue that is not one.
-    #[error("`{clue}` is not judged by weighing; its states are: {}", known.join(", "))]
-    NotAWeight {
-        /// The clue.
-        clue: String,
-        /// Its states.
-        known: Vec<String>,
-    },
-    /// A state for a clue that is measured.
-    #[error("`{clue}` is measured: note a weight, such as weighs(\"1345 g\")")]
-    Measured {
-        /// The clue.
-        clue: String,
-    },
-    /// The pack has no weight clue.
-    #[error("this pack does not judge by weight")]
-    NoWeightClue,
-    /// The weight cannot be judged yet.
-    #[error("the weight cannot be judged: {what}")]
-    WeightNeeds {
-        /// What is missing.
-        what: String,
-    },
-}
-
-fn suggestion(nearest: Option<&str>, known: &[String]) -> String {
-    match nearest {
-        Some(name) => format!("; did you mean `{name}`?"),
-        None => format!("; known: {}", known.join(", ")),
-    }
 }
 
 /// A piece's evidence, with the finding each item comes from.
@@ -413,61 +321,4 @@ fn shorten(text: &str) -> String {
         return text.to_owned();
     }
     text.chars().take(80).chain(['…']).collect()
-}
-
-/// A finding as it is shown.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct FindingShown {
-    /// The clue's name in scripts.
-    pub clue: String,
-    /// The clue's name for people.
-    pub name: String,
-    /// The finding in words.
-    pub said: String,
-    /// Looks that it replaced.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub replaced: Vec<String>,
-}
-
-/// A finding in words; a weight with what it is judged as.
-fn said(piece: &Piece, finding: &Finding, model: &Model) -> String {
-    let clue = &model.catalogue.clues[finding.clue];
-    let Look::Weighed { grams, per } = finding.look else {
-        return finding.said.clone();
-    };
-    match (piece.judged_weight(model, clue, grams, per), &clue.kind) {
-        (Ok(value), ClueKind::Weight { weighing, edges }) => {
-            let unit = match weighing {
-                Weighing::UsualWeight => " of the usual",
-                Weighing::PerLitre => " g per litre",
-                Weighing::PerSquareCentimetre => " g per square centimetre",
-                Weighing::AsItIs => " g",
-            };
-            let band = clue.states.get(weight::band(edges, value)).filter(|_| !edges.is_empty());
-            let band = band.map_or_else(String::new, |band| format!(", band {band}"));
-            format!("{} ({value:.3}{unit}{band})", finding.said)
-        }
-        _ => finding.said.clone(),
-    }
-}
-
-/// The record of a piece in words: what was found, and which clues were not looked at.
-#[must_use]
-pub fn record(piece: &Piece, model: &Model) -> (Vec<FindingShown>, Vec<String>) {
-    let clues = &model.catalogue.clues;
-    let found = piece
-        .findings
-        .iter()
-        .map(|finding| FindingShown {
-            clue: clues[finding.clue].id.clone(),
-            name: clues[finding.clue].name.clone(),
-            said: said(piece, finding, model),
-            replaced: finding.replaced.clone(),
-        })
-        .collect();
-    let not_looked = (0..clues.len())
-        .filter(|&clue| piece.findings.iter().all(|f| f.clue != clue))
-        .map(|clue| clues[clue].name.clone())
-        .collect();
-    (found, not_looked)
 }

@@ -9,6 +9,7 @@ mod limits;
 mod packs;
 mod pieces;
 mod results;
+mod tuning;
 
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError};
@@ -67,7 +68,11 @@ pub struct Finished {
 ///
 /// # Errors
 /// [`SourceError`] if the script cannot be read. A script that fails is no error here: see [`Finished::failure`].
-pub fn run(path: &Path, settings: Settings, show: impl Fn(Shown) + Send + Sync + 'static) -> Result<Finished, SourceError> {
+pub fn run(
+    path: &Path,
+    settings: Settings,
+    show: impl Fn(Shown) + Send + Sync + 'static,
+) -> Result<Finished, SourceError> {
     let mut sources = Sources::default();
     let script = sources.read(path)?;
     let text = sources.file(script).text.clone();
@@ -80,7 +85,10 @@ pub fn run(path: &Path, settings: Settings, show: impl Fn(Shown) + Send + Sync +
         warnings: Mutex::default(),
     });
     let engine = limits::engine(&run);
-    let outcome = engine.compile(&text).map_err(Into::into).and_then(|ast| engine.eval_ast::<Dynamic>(&ast));
+    let outcome = engine
+        .compile(&text)
+        .map_err(Into::into)
+        .and_then(|ast| engine.eval_ast::<Dynamic>(&ast));
     let failure = match outcome {
         Ok(value) => {
             if let Some(shown) = results::shown(&value) {
@@ -90,8 +98,21 @@ pub fn run(path: &Path, settings: Settings, show: impl Fn(Shown) + Send + Sync +
         }
         Err(error) => Some(error::failure(&error, script, &run, &engine)),
     };
-    let take = |warnings: &Mutex<Vec<Diagnostic>>| warnings.lock().unwrap_or_else(PoisonError::into_inner).clone();
+    let take = |warnings: &Mutex<Vec<Diagnostic>>| {
+        warnings
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .clone()
+    };
     let warnings = take(&run.warnings);
-    let sources = run.sources.lock().unwrap_or_else(PoisonError::into_inner).clone();
-    Ok(Finished { failure, warnings, sources })
+    let sources = run
+        .sources
+        .lock()
+        .unwrap_or_else(PoisonError::into_inner)
+        .clone();
+    Ok(Finished {
+        failure,
+        warnings,
+        sources,
+    })
 }

@@ -16,7 +16,7 @@ use serde::Serialize;
 pub use draw::draw;
 
 use crate::circuit::QueryError;
-use crate::model::CompiledModel;
+use crate::model::{BeliefId, CompiledModel};
 use crate::piece::Piece;
 use crate::query::{AskError, marginal};
 
@@ -49,6 +49,8 @@ pub struct Stress {
     pub seed: u64,
     /// Beliefs drawn.
     pub beliefs: usize,
+    /// Beliefs the pack holds.
+    pub all_beliefs: usize,
     /// Draws under which the findings became impossible; they are left out of the figures below.
     pub impossible_draws: usize,
     /// Mean of the leader's probability.
@@ -95,7 +97,29 @@ impl CompiledModel {
     ///
     /// # Errors
     /// [`StressError`] for a number of draws that is out of bounds, and whatever [`CompiledModel::ask`] reports.
-    pub fn stress(&self, piece: &Piece, draws: usize, seed: u64, deadline: Option<Instant>) -> Result<Stress, StressError> {
+    pub fn stress(
+        &self,
+        piece: &Piece,
+        draws: usize,
+        seed: u64,
+        deadline: Option<Instant>,
+    ) -> Result<Stress, StressError> {
+        let all: Vec<BeliefId> = self.model.beliefs.iter().map(|(id, _)| id).collect();
+        self.stress_over(piece, &all, draws, seed, deadline)
+    }
+
+    /// The same with only some beliefs drawn, the others kept as stated.
+    ///
+    /// # Errors
+    /// As for [`CompiledModel::stress`].
+    pub fn stress_over(
+        &self,
+        piece: &Piece,
+        beliefs: &[BeliefId],
+        draws: usize,
+        seed: u64,
+        deadline: Option<Instant>,
+    ) -> Result<Stress, StressError> {
         if !(2..=MOST_DRAWS).contains(&draws) {
             return Err(StressError::Draws(draws));
         }
@@ -103,7 +127,7 @@ impl CompiledModel {
         let maker = self.model.catalogue.maker;
         let stated = marginal(&answer.posterior, maker);
         let leader = leads(stated);
-        let outcomes = self.outcomes(piece, draws, seed, leader, deadline)?;
+        let outcomes = self.outcomes(piece, beliefs, draws, seed, leader, deadline)?;
         let possible: Vec<Outcome> = outcomes.iter().flatten().copied().collect();
         if possible.is_empty() {
             return Err(StressError::NothingPossible(draws));
@@ -129,7 +153,8 @@ impl CompiledModel {
             stated: stated[leader],
             draws,
             seed,
-            beliefs: self.model.beliefs.len(),
+            beliefs: beliefs.len(),
+            all_beliefs: self.model.beliefs.len(),
             impossible_draws: draws - possible.len(),
             mean: mean(&sorted),
             low: quantile(&sorted, 0.05),
@@ -147,6 +172,7 @@ impl CompiledModel {
     fn outcomes(
         &self,
         piece: &Piece,
+        beliefs: &[BeliefId],
         draws: usize,
         seed: u64,
         leader: usize,
@@ -154,7 +180,9 @@ impl CompiledModel {
     ) -> Result<Vec<Option<Outcome>>, StressError> {
         let model = &self.model;
         let has_measures = !model.measures.is_empty();
-        let entered = piece.evidence(model, &model.beliefs.stated()).map_err(AskError::Piece)?;
+        let entered = piece
+            .evidence(model, &model.beliefs.stated())
+            .map_err(AskError::Piece)?;
         let prepare = || {
             (
                 self.circuit.workspace(),
@@ -170,7 +198,7 @@ impl CompiledModel {
                 }
                 let mut rng = ChaCha8Rng::seed_from_u64(seed);
                 rng.set_stream(i as u64);
-                draw(&model.beliefs, values, &mut rng);
+                draw(&model.beliefs, beliefs, values, &mut rng);
                 model.write_tables(values, parameters);
                 // Only densities of measured quantities depend on the beliefs drawn.
                 let redone = if has_measures {

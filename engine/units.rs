@@ -56,7 +56,11 @@ pub fn grams(text: &str) -> Result<f64, UnitError> {
 pub fn litres(text: &str) -> Result<f64, UnitError> {
     quantity(
         text,
-        &[("ml", Scale::Over(1000.0)), ("cl", Scale::Over(100.0)), ("l", Scale::Times(1.0))],
+        &[
+            ("ml", Scale::Over(1000.0)),
+            ("cl", Scale::Over(100.0)),
+            ("l", Scale::Times(1.0)),
+        ],
         "a capacity such as `1.2 l` or `350 ml`",
     )
 }
@@ -91,7 +95,10 @@ fn quantity(text: &str, units: &[(&str, Scale)], example: &'static str) -> Resul
         example,
     })?;
     let unit = unit.trim();
-    let scale = units.iter().find(|(name, _)| *name == unit).map(|(_, scale)| scale);
+    let scale = units
+        .iter()
+        .find(|(name, _)| *name == unit)
+        .map(|(_, scale)| scale);
     let Some(scale) = scale else {
         let found = if unit.is_empty() {
             "no unit".to_owned()

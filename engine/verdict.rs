@@ -89,11 +89,12 @@ impl CompiledModel {
         let model = &self.model;
         let (findings, not_looked) = record(piece, model);
         let posterior = &answer.posterior;
+        let surprise = surprise::surprise(self, piece, answer)?;
         Ok(Verdict {
             piece: piece.title.clone(),
             pack: model.name.clone(),
             pack_sha256: model.hash.clone(),
-            attribution: wording::attribution(model, piece, posterior),
+            attribution: wording::attribution(model, piece, posterior, surprise.conflict_decibans),
             dating: interval::shortest(
                 &model.catalogue.periods,
                 marginal(posterior, model.catalogue.period),
@@ -110,7 +111,7 @@ impl CompiledModel {
             periods: periods(model, posterior),
             engravings: engravings(model, posterior),
             log_evidence: posterior.log_evidence(),
-            surprise: surprise::surprise(self, piece, answer)?,
+            surprise,
             findings,
             not_looked,
             cautions: CAUTIONS,

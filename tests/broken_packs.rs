@@ -17,7 +17,7 @@ use saggar::diagnostic::Severity;
 #[test]
 fn each_case_says_what_is_wrong() {
     let mut failed = Vec::new();
-    let mut first_messages: BTreeMap<String, String> = BTreeMap::new();
+    let mut told: BTreeMap<Vec<String>, String> = BTreeMap::new();
     let cases = Case::all();
     assert!(cases.len() >= 26, "only {} cases", cases.len());
     for case in &cases {
@@ -28,11 +28,13 @@ fn each_case_says_what_is_wrong() {
             Outcome::Warning => (Some(Severity::Warning), true),
         };
         if (worst, said.has_model) != expected {
-            failed.push(format!("{}: {worst:?}, model: {}", case.name, said.has_model));
+            failed.push(format!(
+                "{}: {worst:?}, model: {}",
+                case.name, said.has_model
+            ));
         }
-        if let Some(first) = said.diagnostics.first()
-            && let Some(other) = first_messages.insert(first.message.clone(), case.name.clone())
-        {
+        let messages = said.diagnostics.iter().map(|d| d.message.clone()).collect();
+        if let Some(other) = told.insert(messages, case.name.clone()) {
             failed.push(format!("{} says the same as {other}", case.name));
         }
         let compared = catch_unwind(AssertUnwindSafe(|| {

@@ -1,32 +1,22 @@
 //! Posteriors of published networks.
 //!
-//! Source of every network, evidence and value: `tests/reference/01-networks` and
+//! Source of every network, evidence and value: `shared/networks`, `tests/reference/01-networks` and
 //! `tests/reference/04-soft-evidence`, each network and printed value with its author and year beside it.
 #![allow(clippy::unwrap_used, reason = "a test may panic")]
 
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 
-use nalgebra::DMatrix;
 use saggar::circuit::Circuit;
-use saggar::network::{Cpt, Evidence, Network, Role, Variable, VariableId};
+use saggar::network::{Evidence, Network, VariableId};
 use serde::Deserialize;
 
+#[path = "../shared/networks/published.rs"]
+mod published;
+
+use published::networks;
+
 const TOLERANCE: f64 = 1e-12;
-
-#[derive(Deserialize)]
-struct Published {
-    nodes: Vec<Node>,
-}
-
-/// `table` has one row for each parent configuration, the last parent fastest.
-#[derive(Deserialize)]
-struct Node {
-    name: String,
-    states: Vec<String>,
-    parents: Vec<String>,
-    table: Vec<Vec<f64>>,
-}
 
 fn file(path: &str) -> PathBuf {
     PathBuf::from(env!("CARGO_MANIFEST_DIR"))
@@ -37,44 +27,6 @@ fn file(path: &str) -> PathBuf {
 fn json<T: serde::de::DeserializeOwned>(path: &str) -> T {
     let text = std::fs::read_to_string(file(path)).unwrap();
     serde_json::from_str(&text).unwrap()
-}
-
-fn network(published: &Published) -> Network {
-    let id = |name: &String| {
-        let place = published
-            .nodes
-            .iter()
-            .position(|n| n.name == *name)
-            .unwrap();
-        VariableId::new(place as u32)
-    };
-    let variable = |node: &Node| Variable {
-        name: node.name.clone(),
-        states: node.states.clone(),
-        role: Role::Chance,
-    };
-    let cpt = |node: &Node| {
-        let columns = node.table.concat();
-        Cpt {
-            parents: node.parents.iter().map(id).collect(),
-            table: DMatrix::from_column_slice(node.states.len(), node.table.len(), &columns),
-        }
-    };
-    let variables = published.nodes.iter().map(variable).collect();
-    Network::new(
-        variables,
-        published.nodes.iter().map(cpt).collect(),
-        Vec::new(),
-    )
-    .unwrap()
-}
-
-fn networks() -> BTreeMap<String, Network> {
-    let published: BTreeMap<String, Published> = json("01-networks/networks.json");
-    published
-        .iter()
-        .map(|(name, p)| (name.clone(), network(p)))
-        .collect()
 }
 
 fn variable_and_state(network: &Network, variable: &str, state: &str) -> (VariableId, usize) {

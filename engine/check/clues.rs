@@ -1,7 +1,8 @@
 //! Clues with a table of their own, and the circumstances of the look.
 
 use super::draft::{
-    Draft, DraftId, DraftMeasure, DraftRule, DraftTable, DraftVariable, certain, seen,
+    Draft, DraftId, DraftMeasure, DraftRule, DraftTable, DraftVariable, Gaps, certain,
+    report_few_pieces,
 };
 use super::names;
 use super::rows::{self, stated_table};
@@ -23,6 +24,8 @@ pub enum ClueDraft {
 
 /// Kinds a clue may have.
 const KINDS: [&str; 4] = ["choice", "graded", "count", "weight"];
+/// Kinds a clue may have whose states are agreed.
+pub const KINDS_WITH_STATES: [&str; 3] = ["choice", "graded", "count"];
 /// Ways a weight may be judged.
 const JUDGED: [(&str, Weighing); 4] = [
     ("usual weight", Weighing::UsualWeight),
@@ -88,6 +91,7 @@ pub fn declare(
                             belief_of_configuration: Vec::new(),
                             logarithmic: weighing.family.value == "lognormal",
                             place: clue.id.span,
+                            gaps: Gaps::Report,
                         });
                         ClueDraft::Measure(draft.measures.len() - 1)
                     }
@@ -125,16 +129,20 @@ fn declare_bands(
                     "the edges of the bands must rise",
                     pair[1].span,
                 )
-                .also(pair[0].span, "not above this one"),
+                .label("not above the one before")
+                .hint("write them from the smallest to the largest"),
             );
         }
     }
     if let Some(edge) = edges.first().filter(|edge| edge.value <= 0.0) {
-        out.push(Diagnostic::error(
-            "pack::bands",
-            "an edge is above 0",
-            edge.span,
-        ));
+        out.push(
+            Diagnostic::error(
+                "pack::bands",
+                "an edge of a band must be above 0",
+                edge.span,
+            )
+            .hint("the bands cut a ratio or a mass, and the lowest band begins at 0 by itself"),
+        );
     }
     let place = |edge: usize, text: String| Placed {
         value: text,
@@ -169,6 +177,7 @@ pub fn tables(
 ) {
     for (clue, id) in pack.clues.iter().zip(drafts) {
         if clue.weighing.is_some() {
+            report_no_usual_weight(clue, pack, out);
             weight_table(clue, id, draft, out);
         } else {
             state_table(clue, id, draft, out);
@@ -197,6 +206,25 @@ pub fn state_table(clue: &Clue, id: &ClueDraft, draft: &mut Draft<'_>, out: &mut
     }
 }
 
+/// A weight judged for its size needs sizes to be judged for.
+fn report_no_usual_weight(clue: &Clue, pack: &PackText, out: &mut Vec<Diagnostic>) {
+    let judged = clue.weighing.as_ref().map(|weighing| &weighing.judged);
+    let Some(judged) = judged.filter(|judged| judged.value == "usual weight") else {
+        return;
+    };
+    let sizes = pack.sizes.iter().flat_map(|sizes| &sizes.sizes);
+    if sizes.filter(|size| size.usual_weight.is_some()).count() == 0 {
+        out.push(
+            Diagnostic::error(
+                "pack::missing",
+                format!("`{}` is judged by the usual weight, and no size has one", clue.id.value),
+                judged.span,
+            )
+            .hint("give the sizes in sizes.toml a `usual_weight`, or judge per litre, per square centimetre or as it is"),
+        );
+    }
+}
+
 fn weight_table(clue: &Clue, id: &ClueDraft, draft: &mut Draft<'_>, out: &mut Vec<Diagnostic>) {
     let Some(weighing) = &clue.weighing else {
         return;
@@ -217,9 +245,9 @@ fn weight_table(clue: &Clue, id: &ClueDraft, draft: &mut Draft<'_>, out: &mut Ve
         out.push(rows::too_many_cases(&clue.table));
         return;
     }
-    let first_fit =
-        rows::row_of_configuration(&clue.table, &rows::parent_views(draft, &parents), out);
-    rows::report_few_pieces(&clue.table, out);
+    let fit = rows::first_fit(&clue.table, &rows::parent_views(draft, &parents), out);
+    report_few_pieces("these rows rest", clue.table.seen.as_ref(), out);
+    let n_reports = out.len();
     let name = clue.name.as_ref().unwrap_or(&clue.id).value.clone();
     let beliefs: Vec<Option<BeliefId>> = clue
         .table
@@ -227,14 +255,18 @@ fn weight_table(clue: &Clue, id: &ClueDraft, draft: &mut Draft<'_>, out: &mut Ve
         .iter()
         .map(|row| {
             let spread = rows::moments(row, logarithmic, out)?;
-            let experience = seen(row.seen.as_ref(), clue.table.seen.as_ref(), row.span, out);
+            let experience = rows::row_seen(row, &clue.table, out);
             Some(draft.belief(rows::describe(&name, row), spread, experience, row.span))
         })
         .collect();
+    rows::merge_seen_left_out(n_reports, out);
+    let gaps = Gaps::Report.if_sound(fit.sound && beliefs.iter().all(Option::is_some));
     match *id {
         ClueDraft::Measure(measure) => {
+            draft.measures[measure].gaps = gaps;
             draft.measures[measure].parents = parents;
-            draft.measures[measure].belief_of_configuration = first_fit
+            draft.measures[measure].belief_of_configuration = fit
+                .row_of_configuration
                 .into_iter()
                 .map(|row| row.and_then(|row| beliefs[row]))
                 .collect();
@@ -265,8 +297,9 @@ fn weight_table(clue: &Clue, id: &ClueDraft, draft: &mut Draft<'_>, out: &mut Ve
             let rules = clue.table.rows.iter().zip(&beliefs).map(rule).collect();
             let table = DraftTable {
                 rules,
-                rule_of_configuration: first_fit,
+                rule_of_configuration: fit.row_of_configuration,
                 place: clue.id.span,
+                gaps,
             };
             draft.set_table(variable, parents, table);
         }

@@ -35,6 +35,26 @@ pub struct DraftTable {
     pub rule_of_configuration: Vec<Option<usize>>,
     /// Where a missing row is reported.
     pub place: Span,
+    /// What is said of cases without a row.
+    pub gaps: Gaps,
+}
+
+/// What is said of cases that can happen and have no row.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Gaps {
+    /// Each is reported, as missing from the table of the variable's name.
+    Report,
+    /// Each is reported, as missing from the table of this name.
+    ReportAs(&'static str),
+    /// Nothing: they follow from a defect that is reported already, or are looked for elsewhere.
+    Leave,
+}
+
+impl Gaps {
+    /// These, unless a defect of the rows themselves makes gaps likely.
+    pub fn if_sound(self, sound: bool) -> Self {
+        if sound { self } else { Self::Leave }
+    }
 }
 
 /// A rule with what the check needs to know of it.
@@ -74,6 +94,8 @@ pub struct DraftMeasure {
     pub logarithmic: bool,
     /// Where a missing row is reported.
     pub place: Span,
+    /// What is said of cases without a row.
+    pub gaps: Gaps,
 }
 
 impl<'s> Draft<'s> {
@@ -107,14 +129,6 @@ impl<'s> Draft<'s> {
         self.variables.len() - 1
     }
 
-    /// The names of everything declared.
-    pub fn names(&self) -> impl Iterator<Item = &Word> {
-        self.variables
-            .iter()
-            .map(|v| &v.name)
-            .chain(self.measures.iter().map(|m| &m.name))
-    }
-
     /// The variable of a name.
     pub fn find(&self, name: &str) -> Option<DraftId> {
         self.variables.iter().position(|v| v.name.value == name)
@@ -130,7 +144,19 @@ impl<'s> Draft<'s> {
             .collect();
         let mut parents = Vec::new();
         for word in depends_on {
-            if let Some(id) =
+            if self.measures.iter().any(|m| m.name.value == word.value) {
+                out.push(
+                    Diagnostic::error(
+                        "pack::depends-on-measure",
+                        format!(
+                            "`{}` is a measured value, and no table can list all of its values",
+                            word.value
+                        ),
+                        word.span,
+                    )
+                    .hint("give that clue `bands`, or take its name out of `depends_on`"),
+                );
+            } else if let Some(id) =
                 super::names::find("variable or clue", word, known.iter().copied(), out)
                 && !parents.contains(&id)
             {
@@ -142,7 +168,7 @@ impl<'s> Draft<'s> {
 
     /// How many parent configurations there are; `None` if more than can be worked with.
     pub fn n_configurations(&self, parents: &[DraftId]) -> Option<usize> {
-        const MOST: usize = 1 << 22;
+        const MOST: usize = 1 << 20;
         parents
             .iter()
             .try_fold(1usize, |n, &p| {
@@ -217,7 +243,7 @@ pub fn seen(
     let Some(seen) = own.or(shared) else {
         out.push(
             Diagnostic::error(
-                "pack::missing",
+                "pack::seen-left-out",
                 "nothing says how much experience is behind this",
                 span,
             )
@@ -225,22 +251,26 @@ pub fn seen(
         );
         return 1.0;
     };
-    if seen.value < super::FEWEST_PIECES && own.is_some() {
-        out.push(few_pieces(seen));
+    if own.is_some() {
+        report_few_pieces("this rests", own, out);
     }
     seen.value
 }
 
-/// The warning about a belief that rests on almost nothing.
-pub fn few_pieces(seen: &Placed<f64>) -> Diagnostic {
-    Diagnostic::warning(
-        "pack::few-pieces",
-        format!(
-            "this rests on {} pieces, fewer than {}",
-            seen.value,
-            super::FEWEST_PIECES
-        ),
-        seen.span,
-    )
-    .hint("a stress run will doubt it strongly; say so in the report, or find more pieces")
+/// The warning about a belief that rests on almost nothing. Below 0 or 0 itself is reported as an error by the reader.
+pub fn report_few_pieces(what_rests: &str, seen: Option<&Placed<f64>>, out: &mut Vec<Diagnostic>) {
+    let few = seen.filter(|seen| seen.value > 0.0 && seen.value < super::FEWEST_PIECES);
+    out.extend(few.map(|seen| {
+        let pieces = if seen.value == 1.0 { "piece" } else { "pieces" };
+        Diagnostic::warning(
+            "pack::few-pieces",
+            format!(
+                "{what_rests} on {} {pieces}, fewer than {}",
+                seen.value,
+                super::FEWEST_PIECES
+            ),
+            seen.span,
+        )
+        .hint("a stress run will doubt it strongly; say so in the report, or find more pieces")
+    }));
 }

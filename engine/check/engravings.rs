@@ -1,14 +1,17 @@
 //! Engravings and the codings they fix.
 
-use super::clues::{ClueDraft, declare_states};
-use super::draft::{Draft, DraftId, DraftRule, DraftTable, seen};
+use std::collections::BTreeMap;
+
+use super::clues::{ClueDraft, KINDS_WITH_STATES, declare_states};
+use super::draft::{Draft, DraftId, DraftRule, DraftTable, Gaps, report_few_pieces, seen};
 use super::names;
 use super::rows::{self, stated_table};
+use super::{gaps, support};
 use crate::diagnostic::Diagnostic;
 use crate::model::belief::{BeliefId, Spread};
 use crate::model::column::ColumnRule;
 use crate::model::column::misreading::Misreading;
-use crate::pack::text::{Coding, Engravings as EngravingsText, Placed, RowBody, Word};
+use crate::pack::text::{Coding, Engravings as EngravingsText, Placed, RowBody, Shows, Word};
 
 /// The variables declared here.
 pub struct Engravings {
@@ -31,12 +34,16 @@ pub fn declare(
             Diagnostic::error(
                 "pack::closed-list",
                 "no engraving stands for one never seen",
-                text.used.span,
+                text.engravings.last().map_or(text.used.span, |e| e.id.span),
             )
+            .label("the last of the list")
             .hint(
                 "add an engraving with `unseen = true`: an engraving never seen is always possible",
             ),
         );
+    }
+    for coding in &text.codings {
+        names::find("kind of coding", &coding.clue.kind, KINDS_WITH_STATES, out);
     }
     let name = Placed {
         value: "engraving".to_owned(),
@@ -52,39 +59,126 @@ pub fn declare(
     }
 }
 
+/// What the tables of the codings rest on.
+pub struct Shown<'t> {
+    /// For each engraving and size class (class fastest) the entry, if there is one.
+    entries: Vec<Option<&'t Shows>>,
+    /// The usual state of each coding in it.
+    usual: Vec<Vec<Option<usize>>>,
+    classes: Option<DraftId>,
+    right: RightReadings,
+}
+
 /// Which engraving, and what each shows.
-pub fn tables(
-    text: &EngravingsText,
+pub fn tables<'t>(
+    text: &'t EngravingsText,
     engravings: &Engravings,
     draft: &mut Draft<'_>,
     out: &mut Vec<Diagnostic>,
-) {
+) -> Shown<'t> {
     let parents = draft.parents(&text.used.depends_on, out);
     let states = draft.variables[engravings.engraving].states.clone();
-    if let Some(table) = stated_table(draft, &text.used, &parents, &states, "engraving", out) {
+    if let Some(mut table) = stated_table(draft, &text.used, &parents, &states, "engraving", out) {
+        table.gaps = Gaps::ReportAs("used").if_sound(table.gaps != Gaps::Leave);
         draft.set_table(engravings.engraving, parents, table);
     }
-    let classes = draft.find("size_class");
-    let shown = shown(text, draft, classes, out);
-    let right = right_readings(text, draft, out);
+    let mut shown = shown(text, draft, out);
+    shown.right = right_readings(text, draft, out);
+    let mut parents = vec![engravings.engraving];
+    parents.extend(shown.classes);
+    parents.extend(&shown.right.parents);
+    if draft.n_configurations(&parents).is_none() {
+        out.push(rows::too_many_cases(&text.right));
+        return shown;
+    }
     for (index, (coding, id)) in text.codings.iter().zip(&engravings.codings).enumerate() {
-        let usual: Vec<Option<usize>> = shown.iter().map(|states| states[index]).collect();
-        coding_table(
-            text,
-            coding,
-            id,
-            &usual,
-            &right,
-            engravings.engraving,
-            classes,
+        let usual: Vec<Option<usize>> = shown.usual.iter().map(|states| states[index]).collect();
+        coding_table(text, coding, id, &usual, &shown.right, &parents, draft, out);
+    }
+    shown
+}
+
+/// Reports what an engraving shows and is not said, and prints on which nothing says how often a coding is read right.
+pub fn report_gaps(
+    text: &EngravingsText,
+    engravings: &Engravings,
+    shown: &Shown<'_>,
+    draft: &Draft<'_>,
+    order: &[DraftId],
+    out: &mut Vec<Diagnostic>,
+) {
+    if shown.right.sound {
+        let missing = |case: usize| shown.right.belief_of_configuration[case].is_none();
+        let place = text.right.span;
+        gaps::report_missing_rows(
             draft,
+            order,
+            "right",
+            &shown.right.parents,
+            missing,
+            place,
             out,
+        );
+    }
+    // Without an engraving that stands for one never seen (reported), its own case looks like a gap.
+    if !text.engravings.iter().any(|e| e.unseen) || text.codings.is_empty() {
+        return;
+    }
+    let mut parents = vec![engravings.engraving];
+    parents.extend(shown.classes);
+    let possible = support::possible(draft, order, &parents);
+    let n_classes = shown.n_classes(text);
+    for (index, engraving) in text
+        .engravings
+        .iter()
+        .enumerate()
+        .filter(|(_, e)| !e.unseen)
+    {
+        let can_happen = |class: usize| {
+            let case = [index, class];
+            possible
+                .as_ref()
+                .is_none_or(|all| all.contains(&case[..parents.len()]))
+        };
+        let missing: Vec<usize> = (0..n_classes)
+            .filter(|&class| {
+                shown.entries[index * n_classes + class].is_none() && can_happen(class)
+            })
+            .collect();
+        if missing.is_empty() {
+            continue;
+        }
+        let class_names = shown.classes.map(|id| {
+            let states = &draft.variables[id].states;
+            names::list(missing.iter().map(|&class| states[class].value.as_str()))
+        });
+        let on = class_names
+            .as_ref()
+            .map_or_else(String::new, |names| format!(" on {names} pieces"));
+        out.push(
+            Diagnostic::error(
+                "pack::missing-row",
+                format!(
+                    "nothing says what the engraving `{}` shows{on}",
+                    engraving.id.value
+                ),
+                engraving.id.span,
+            )
+            .hint("add to `shows` an entry with its usual state of every coding"),
         );
     }
 }
 
+impl Shown<'_> {
+    fn n_classes(&self, text: &EngravingsText) -> usize {
+        self.entries.len() / text.engravings.len().max(1)
+    }
+}
+
 /// The belief about right readings for each configuration of its own parents.
+#[derive(Default)]
 struct RightReadings {
+    sound: bool,
     parents: Vec<DraftId>,
     belief_of_configuration: Vec<Option<(BeliefId, String)>>,
 }
@@ -95,20 +189,17 @@ fn right_readings(
     out: &mut Vec<Diagnostic>,
 ) -> RightReadings {
     let parents = draft.parents(&text.right.depends_on, out);
-    let row_of_configuration = match draft.n_configurations(&parents) {
-        Some(_) => {
-            rows::row_of_configuration(&text.right, &rows::parent_views(draft, &parents), out)
-        }
-        None => {
-            out.push(rows::too_many_cases(&text.right));
-            Vec::new()
-        }
-    };
-    rows::report_few_pieces(&text.right, out);
+    if draft.n_configurations(&parents).is_none() {
+        out.push(rows::too_many_cases(&text.right));
+        return RightReadings::default();
+    }
+    let fit = rows::first_fit(&text.right, &rows::parent_views(draft, &parents), out);
+    report_few_pieces("these rows rest", text.right.seen.as_ref(), out);
+    let n_reports = out.len();
     let mut beliefs = Vec::new();
     for row in &text.right.rows {
         let say = match &row.body {
-            Some(RowBody::Single(chance)) => rows::single(chance, 2, out),
+            Some(RowBody::Single(chance)) => rows::say::single(chance, 2, out),
             Some(_) => {
                 out.push(
                     Diagnostic::error(
@@ -123,28 +214,27 @@ fn right_readings(
             None => None,
         };
         beliefs.push(say.map(|say| {
-            let experience = seen(row.seen.as_ref(), text.right.seen.as_ref(), row.span, out);
+            let experience = rows::row_seen(row, &text.right, out);
             let about = rows::describe("right reading of a coding", row);
             let belief = draft.belief(about, Spread::Categorical { say }, experience, row.span);
             (belief, draft.citation(row.span))
         }));
     }
+    rows::merge_seen_left_out(n_reports, out);
     RightReadings {
+        sound: fit.sound && beliefs.iter().all(Option::is_some),
         parents,
-        belief_of_configuration: row_of_configuration
+        belief_of_configuration: fit
+            .row_of_configuration
             .into_iter()
             .map(|row| row.and_then(|row| beliefs[row].clone()))
             .collect(),
     }
 }
 
-/// For each engraving and size class (class fastest), the usual state of each coding.
-fn shown(
-    text: &EngravingsText,
-    draft: &Draft<'_>,
-    classes: Option<DraftId>,
-    out: &mut Vec<Diagnostic>,
-) -> Vec<Vec<Option<usize>>> {
+/// For each engraving and size class, the usual state of each coding.
+fn shown<'t>(text: &'t EngravingsText, draft: &Draft<'_>, out: &mut Vec<Diagnostic>) -> Shown<'t> {
+    let classes = draft.find("size_class");
     let class_names: Vec<&str> = classes.map_or_else(Vec::new, |id| {
         draft.variables[id]
             .states
@@ -159,8 +249,9 @@ fn shown(
         .map(|e| e.id.value.as_str())
         .collect();
     let mut shown = vec![vec![None; text.codings.len()]; engraving_names.len() * n_classes];
-    let mut first: Vec<Option<&Word>> = vec![None; shown.len()];
+    let mut entries: Vec<Option<&Shows>> = vec![None; shown.len()];
     for entry in &text.shows {
+        let n_reports = out.len();
         let engraving = names::find(
             "engraving",
             &entry.engraving,
@@ -184,7 +275,14 @@ fn shown(
                 .states
                 .iter()
                 .map(|s| s.value.as_str());
-            states[index] = names::find(&format!("state of {}", coding.value), state, known, out);
+            let Some(state) = state else { continue };
+            states[index] = known.clone().position(|name| name == state.value);
+            if states[index].is_none() {
+                out.push(names::unknown_state(&coding.value, state, known));
+            }
+        }
+        if out.len() == n_reports {
+            report_left_out(text, entry, out);
         }
         let (Some(engraving), Some(class)) = (engraving, class) else {
             continue;
@@ -201,7 +299,7 @@ fn shown(
             continue;
         }
         let place = engraving * n_classes + class;
-        if let Some(first) = first[place] {
+        if let Some(first) = entries[place] {
             out.push(
                 Diagnostic::error(
                     "pack::duplicate",
@@ -211,14 +309,47 @@ fn shown(
                     ),
                     entry.span,
                 )
-                .also(first.span, "first time"),
+                .label("second time")
+                .also(first.span, "first time")
+                .hint("take one of them out"),
             );
             continue;
         }
-        first[place] = Some(&entry.engraving);
+        entries[place] = Some(entry);
         shown[place] = states;
     }
-    shown
+    Shown {
+        entries,
+        usual: shown,
+        classes,
+        right: RightReadings::default(),
+    }
+}
+
+fn report_left_out(text: &EngravingsText, entry: &Shows, out: &mut Vec<Diagnostic>) {
+    let codings = text
+        .codings
+        .iter()
+        .map(|coding| coding.clue.id.value.as_str());
+    let left_out: Vec<String> = codings
+        .filter(|id| entry.states.iter().all(|(coding, _)| coding.value != *id))
+        .map(|id| format!("`{id}`"))
+        .collect();
+    if !left_out.is_empty() {
+        out.push(
+            Diagnostic::error(
+                "pack::missing",
+                format!(
+                    "what `{}` shows on {} pieces leaves out {}",
+                    entry.engraving.value,
+                    entry.size_class.value,
+                    names::list(left_out.iter().map(String::as_str))
+                ),
+                entry.span,
+            )
+            .hint("give every coding its usual state; a motif that is not there has a state of its own"),
+        );
+    }
 }
 
 #[allow(clippy::too_many_arguments)] // One caller; the parts belong to different sections of the pack.
@@ -228,8 +359,7 @@ fn coding_table(
     id: &ClueDraft,
     usual: &[Option<usize>],
     right: &RightReadings,
-    engraving: DraftId,
-    classes: Option<DraftId>,
+    parents: &[DraftId],
     draft: &mut Draft<'_>,
     out: &mut Vec<Diagnostic>,
 ) {
@@ -238,13 +368,13 @@ fn coding_table(
     };
     let states = &coding.clue.states;
     let unseen = unseen_rule(coding, draft, out);
-    let mut parents = vec![engraving];
-    parents.extend(classes);
-    parents.extend(&right.parents);
     let n_right = right.belief_of_configuration.len();
     let n_classes = usual.len() / text.engravings.len().max(1);
     let mut rules: Vec<DraftRule> = unseen.into_iter().collect();
     let unseen = (!rules.is_empty()).then_some(0);
+    // A usual state and a belief about right readings are met again and again; each pair is one rule.
+    let mut rule_of: BTreeMap<(usize, BeliefId), usize> = BTreeMap::new();
+    let stated = draft.beliefs.stated();
     let mut rule_of_configuration = Vec::with_capacity(usual.len() * n_right);
     for (place, usual) in usual.iter().enumerate() {
         for right in &right.belief_of_configuration {
@@ -256,27 +386,30 @@ fn coding_table(
                 rule_of_configuration.push(None);
                 continue;
             };
-            let chances = draft.beliefs.stated();
-            let chances = chances.of(*right);
-            rules.push(DraftRule {
-                possible: (0..states.len())
-                    .map(|s| chances[usize::from(s != *usual)] > 0.0)
-                    .collect(),
-                rule: ColumnRule::Misreading(Misreading {
-                    usual: *usual,
-                    right: *right,
-                }),
-                citation: Some(citation.clone()),
+            let rule = *rule_of.entry((*usual, *right)).or_insert_with(|| {
+                let chances = stated.of(*right);
+                rules.push(DraftRule {
+                    possible: (0..states.len())
+                        .map(|s| chances[usize::from(s != *usual)] > 0.0)
+                        .collect(),
+                    rule: ColumnRule::Misreading(Misreading {
+                        usual: *usual,
+                        right: *right,
+                    }),
+                    citation: Some(citation.clone()),
+                });
+                rules.len() - 1
             });
-            rule_of_configuration.push(Some(rules.len() - 1));
+            rule_of_configuration.push(Some(rule));
         }
     }
     let table = DraftTable {
         rules,
         rule_of_configuration,
         place: coding.clue.id.span,
+        gaps: Gaps::Leave,
     };
-    draft.set_table(variable, parents, table);
+    draft.set_table(variable, parents.to_vec(), table);
 }
 
 /// What is read under the engraving never seen.
@@ -299,15 +432,10 @@ fn unseen_rule(
         );
         return None;
     };
-    let say = rows::say_chances(&unseen.say, &coding.clue.states, out)?;
-    if let Some(few) = unseen
-        .seen
-        .as_ref()
-        .filter(|s| s.value < super::FEWEST_PIECES)
-    {
-        out.push(super::draft::few_pieces(few));
-    }
-    let experience = seen(None, unseen.seen.as_ref(), unseen.say.span, out);
+    let said = unseen.say.as_ref()?;
+    let say = rows::say::say_chances(said, &coding.clue.states, out)?;
+    report_few_pieces("this rests", unseen.seen.as_ref(), out);
+    let experience = seen(None, unseen.seen.as_ref(), said.span, out);
     let about = format!("{} under an engraving never seen", coding.clue.id.value);
-    Some(draft.categorical(about, say, experience, unseen.say.span))
+    Some(draft.categorical(about, say, experience, said.span))
 }

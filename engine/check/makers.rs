@@ -1,10 +1,12 @@
 //! Makers, works, regions and periods.
 
-use super::draft::{Draft, DraftId, DraftRule, DraftTable, certain, few_pieces, seen};
+use super::draft::{Draft, DraftId, DraftRule, DraftTable, Gaps, certain, report_few_pieces, seen};
 use super::names;
-use super::rows::{self, say_chances};
+use super::rows;
+use super::rows::say::{possible_states, say_chances};
 use crate::diagnostic::Diagnostic;
 use crate::model::MakerRole;
+use crate::pack::belief::Chance;
 use crate::pack::text::{Maker, PackText, Placed, Word};
 
 /// State of the works variable for a maker whose works is not known.
@@ -30,7 +32,11 @@ pub fn declare(pack: &PackText, draft: &mut Draft<'_>, out: &mut Vec<Diagnostic>
     let makers = ids(pack.makers.iter().map(|m| &m.id).collect());
     let periods = ids(pack.periods.iter().map(|p| &p.id).collect());
     names::report_duplicates("maker", &makers, out);
-    names::report_duplicates("maker's name", pack.makers.iter().map(|m| &m.name), out);
+    names::report_duplicates(
+        "maker's name",
+        pack.makers.iter().filter_map(|m| m.name.as_ref()),
+        out,
+    );
     names::report_duplicates("period", &periods, out);
     names::report_duplicates("region", &pack.regions, out);
     names::report_duplicates("works", &pack.works, out);
@@ -73,7 +79,10 @@ fn report_period_order(pack: &PackText, out: &mut Vec<Diagnostic>) {
         );
     }
     for pair in pack.periods.windows(2) {
-        if pair[1].years.value.first <= pair[0].years.value.last {
+        let (Some(earlier), Some(later)) = (&pair[0].years, &pair[1].years) else {
+            continue;
+        };
+        if later.value.first <= earlier.value.last {
             out.push(
                 Diagnostic::error(
                     "pack::period-order",
@@ -81,9 +90,9 @@ fn report_period_order(pack: &PackText, out: &mut Vec<Diagnostic>) {
                         "period `{}` does not begin after `{}` ends",
                         pair[1].id.value, pair[0].id.value
                     ),
-                    pair[1].years.span,
+                    later.span,
                 )
-                .also(pair[0].years.span, "the earlier one")
+                .also(earlier.span, "the earlier one")
                 .hint("periods are bins in order of time and do not overlap"),
             );
         }
@@ -130,13 +139,18 @@ fn roles(pack: &PackText, out: &mut Vec<Diagnostic>) -> Vec<MakerRole> {
             .collect();
         match of_role.as_slice() {
             [] => out.push(
-                Diagnostic::error("pack::closed-list", format!("no maker stands for {meaning}"), pack.name.span)
-                    .hint(format!("add a [[maker]] with `role = \"{word}\"` and a share above 0: no list is complete")),
+                Diagnostic::error(
+                    "pack::closed-list",
+                    format!("no maker stands for {meaning}"),
+                    pack.makers.last().map_or(pack.name.span, |maker| maker.id.span),
+                )
+                .label("the last of the list")
+                .hint(format!("add a [[maker]] with `role = \"{word}\"` and a share above 0: no list is complete")),
             ),
             [maker] => {
-                if maker.share.value.value == 0.0 {
+                if let Some(share) = maker.share.as_ref().filter(|s| s.value.value == 0.0) {
                     out.push(
-                        Diagnostic::error("pack::closed-list", format!("{meaning} is ruled out"), maker.share.span)
+                        Diagnostic::error("pack::closed-list", format!("{meaning} is ruled out"), share.span)
                             .label("must be above 0")
                             .hint("give it a small share: no list is complete"),
                     );
@@ -159,7 +173,7 @@ pub fn tables(pack: &PackText, makers: &Makers, draft: &mut Draft<'_>, out: &mut
     let region_of: Vec<Option<usize>> = pack
         .makers
         .iter()
-        .map(|m| names::find("region", &m.region, regions.iter().copied(), out))
+        .map(|m| names::find("region", m.region.as_ref()?, regions.iter().copied(), out))
         .collect();
     fixed_by_maker(makers, makers.region, &region_of, draft, pack);
     if let Some(works) = makers.works {
@@ -171,45 +185,68 @@ pub fn tables(pack: &PackText, makers: &Makers, draft: &mut Draft<'_>, out: &mut
         let works_of: Vec<Option<usize>> = pack.makers.iter().map(|m| works_of(m, out)).collect();
         fixed_by_maker(makers, works, &works_of, draft, pack);
     } else if let Some(word) = pack.makers.iter().find_map(|m| m.works.as_ref()) {
-        out.push(names::unknown("works", word, []).hint("add [[works]] with this `id`"));
+        let report = names::unknown("works", word, []);
+        out.push(report.hint("add [[works]] with this `id`"));
     }
 }
 
 fn shares(pack: &PackText, makers: &Makers, draft: &mut Draft<'_>, out: &mut Vec<Diagnostic>) {
-    let say: Vec<f64> = pack.makers.iter().map(|m| m.share.value.value).collect();
-    for maker in &pack.makers {
-        rows::report_zero(&maker.share, out);
+    // A zero of the two that are always there is an error of its own.
+    for maker in pack.makers.iter().filter(|maker| maker.role.is_none()) {
+        if let Some(share) = &maker.share {
+            rows::say::report_zero(share, out);
+        }
     }
-    let (Some(first), Some(last)) = (pack.makers.first(), pack.makers.last()) else {
+    if pack.makers.is_empty() {
         out.push(Diagnostic::error("pack::missing", "the pack has no maker", pack.name.span).hint(
             "add [[maker]] for each maker, one with `role = \"unlisted\"` and one with `role = \"reproduction\"`",
         ));
         return;
+    }
+    let shares: Vec<&Placed<Chance>> = pack
+        .makers
+        .iter()
+        .filter_map(|m| m.share.as_ref())
+        .collect();
+    let (Some(first), Some(last)) = (shares.first(), shares.last()) else {
+        return;
     };
+    if shares.len() < pack.makers.len() {
+        return;
+    }
+    let say: Vec<f64> = shares.iter().map(|share| share.value.value).collect();
     let sum: f64 = say.iter().sum();
-    if (sum - 1.0).abs() > rows::SUM_TOLERANCE {
+    if (sum - 1.0).abs() > rows::say::SUM_TOLERANCE {
         out.push(
-            Diagnostic::error(
-                "pack::row-sum",
-                format!("the shares of all makers sum to {:.9}, not to 1", sum),
-                last.share.span,
+            rows::say::sum_off(
+                "pack::share-sum",
+                "the shares of all makers",
+                sum,
+                last.span,
             )
-            .label("the last of them")
-            .also(first.share.span, "the first of them")
-            .hint("mend the shares; they are never rescaled in silence"),
+            .also(first.span, "the first of them"),
         );
     }
-    let experience = seen(pack.shares_seen.as_ref(), None, first.share.span, out);
-    let rule = draft.categorical(
+    let experience = match &pack.shares_seen {
+        Some(_) => seen(pack.shares_seen.as_ref(), None, first.span, out),
+        // A missing table [shares] is reported already; in one that is there, `seen` may still be missing.
+        None => pack
+            .shares_span
+            .map_or(1.0, |span| seen(None, None, span, out)),
+    };
+    let mut rule = draft.categorical(
         "share of each maker".to_owned(),
         say,
         experience,
-        first.share.span,
+        first.span,
     );
+    // A maker without a share is reported; what follows from that is not.
+    rule.possible.fill(true);
     let table = DraftTable {
         rules: vec![rule],
         rule_of_configuration: vec![Some(0)],
-        place: first.share.span,
+        place: first.span,
+        gaps: Gaps::Report,
     };
     draft.set_table(makers.maker, Vec::new(), table);
 }
@@ -231,39 +268,35 @@ fn output(pack: &PackText, makers: &Makers, draft: &mut Draft<'_>, out: &mut Vec
             rule_of_configuration.push(None);
             continue;
         };
-        if let Some(say) = say_chances(&output.say, &states, out) {
-            if let Some(few) = output
-                .seen
-                .as_ref()
-                .filter(|s| s.value < super::FEWEST_PIECES)
-            {
-                out.push(few_pieces(few));
+        let said = output.say.as_ref();
+        let chances = said.and_then(|say| say_chances(say, &states, out));
+        rules.push(match (said, chances) {
+            (Some(said), Some(chances)) => {
+                report_few_pieces("this rests", output.seen.as_ref(), out);
+                let experience = match &output.seen {
+                    Some(seen) => seen.value,
+                    None if chances.contains(&1.0) => 1.0,
+                    None => seen(None, None, said.span, out),
+                };
+                let about = format!("output of {} by period", maker.id.value);
+                draft.categorical(about, chances, experience, said.span)
             }
-            let experience = output.seen.as_ref().map_or_else(
-                || {
-                    if say.contains(&1.0) {
-                        1.0
-                    } else {
-                        seen(None, None, output.say.span, out)
-                    }
-                },
-                |s| s.value,
-            );
-            let about = format!("output of {} by period", maker.id.value);
-            rules.push(draft.categorical(about, say, experience, output.say.span));
-            rule_of_configuration.push(Some(rules.len() - 1));
-        } else {
-            rules.push(DraftRule {
-                possible: vec![true; states.len()],
+            // Reported already; the check goes on as if all were well with it.
+            (said, _) => DraftRule {
+                possible: said.map_or_else(
+                    || vec![true; states.len()],
+                    |said| possible_states(said, &states),
+                ),
                 ..certain(0, states.len())
-            });
-            rule_of_configuration.push(Some(rules.len() - 1));
-        }
+            },
+        });
+        rule_of_configuration.push(Some(rules.len() - 1));
     }
     let table = DraftTable {
         rules,
         rule_of_configuration,
         place: pack.name.span,
+        gaps: Gaps::Leave,
     };
     draft.set_table(makers.period, vec![makers.maker], table);
 }
@@ -286,6 +319,7 @@ fn fixed_by_maker(
             .collect(),
         rule_of_configuration: state_of.to_vec(),
         place: pack.name.span,
+        gaps: Gaps::Leave,
     };
     draft.set_table(id, vec![makers.maker], table);
 }

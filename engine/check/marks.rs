@@ -1,7 +1,9 @@
 //! Marks: was the piece marked, with which mark, how did it come out, and what is read of it.
 
-use super::clues::{ClueDraft, declare_states};
-use super::draft::{Draft, DraftId, DraftRule, DraftTable, certain, few_pieces, seen};
+mod in_use;
+
+use super::clues::{ClueDraft, KINDS_WITH_STATES, declare_states};
+use super::draft::{Draft, DraftId, DraftRule, DraftTable, Gaps, certain, report_few_pieces, seen};
 use super::makers::Makers;
 use super::names;
 use super::rows::{self, Parent};
@@ -11,6 +13,7 @@ use crate::model::column::ColumnRule;
 use crate::model::column::mark_kinds::{KindInUse, MarkKinds, StrayInitials};
 use crate::pack::text::{Marks as MarksText, PackText, Placed, Word};
 use crate::pack::years::Years;
+use in_use::Used;
 
 /// States of the strike variable, in this order.
 pub const STRIKES: [&str; 4] = ["full", "partial", "lost", "none"];
@@ -28,7 +31,13 @@ pub struct Marks {
 }
 
 /// Declares mark kind, strike, stray initials and reading.
-pub fn declare(text: &MarksText, draft: &mut Draft<'_>) -> Marks {
+pub fn declare(text: &MarksText, draft: &mut Draft<'_>, out: &mut Vec<Diagnostic>) -> Marks {
+    names::find(
+        "kind of reading",
+        &text.reading.kind,
+        KINDS_WITH_STATES,
+        out,
+    );
     let place = text.rate.span;
     let here = |name: &str| Placed {
         value: name.to_owned(),
@@ -74,9 +83,9 @@ pub fn tables(
 
 fn strike(text: &MarksText, marks: &Marks, draft: &mut Draft<'_>, out: &mut Vec<Diagnostic>) {
     let mut methods: Vec<&str> = Vec::new();
-    for mark in &text.marks {
-        if !methods.contains(&mark.method.value.as_str()) {
-            methods.push(&mark.method.value);
+    for method in text.marks.iter().filter_map(|mark| mark.method.as_ref()) {
+        if !methods.contains(&method.value.as_str()) {
+            methods.push(&method.value);
         }
     }
     for word in text
@@ -96,12 +105,13 @@ fn strike(text: &MarksText, marks: &Marks, draft: &mut Draft<'_>, out: &mut Vec<
         states: methods.clone(),
         ordered: false,
     }];
-    let row_of_method = rows::row_of_configuration(&text.strike, &view, out);
-    for (method, _) in methods
+    let fit = rows::first_fit(&text.strike, &view, out);
+    let row_of_method = fit.row_of_configuration;
+    let without_row = methods
         .iter()
         .zip(&row_of_method)
-        .filter(|(_, row)| row.is_none())
-    {
+        .filter(|(_, row)| row.is_none());
+    for (method, _) in without_row.filter(|_| fit.sound) {
         out.push(
             Diagnostic::error(
                 "pack::missing-row",
@@ -114,10 +124,13 @@ fn strike(text: &MarksText, marks: &Marks, draft: &mut Draft<'_>, out: &mut Vec<
     // The rows say `full`, `partial`, `lost`; `none` belongs to the unmarked piece alone.
     let stated: Vec<Word> = draft.variables[marks.strike].states[..3].to_vec();
     let mut rules = Vec::new();
-    rows::report_few_pieces(&text.strike, out);
+    report_few_pieces("these rows rest", text.strike.seen.as_ref(), out);
+    let n_reports = out.len();
     for row in &text.strike.rows {
         let say = match &row.body {
-            Some(crate::pack::text::RowBody::States(say)) => rows::say_chances(say, &stated, out),
+            Some(crate::pack::text::RowBody::States(say)) => {
+                rows::say::say_chances(say, &stated, out)
+            }
             Some(_) => {
                 out.push(
                     Diagnostic::error("pack::row-form", "a strike has three states", row.span)
@@ -127,18 +140,25 @@ fn strike(text: &MarksText, marks: &Marks, draft: &mut Draft<'_>, out: &mut Vec<
             }
             None => None,
         };
-        let mut say = say.unwrap_or_else(|| vec![1.0, 0.0, 0.0]);
+        let Some(mut say) = say else {
+            // Reported already; the check goes on as if all were well with this row.
+            rules.push(DraftRule {
+                possible: vec![true, true, true, false],
+                ..certain(0, STRIKES.len())
+            });
+            continue;
+        };
         say.push(0.0);
-        let experience = seen(row.seen.as_ref(), text.strike.seen.as_ref(), row.span, out);
+        let experience = rows::row_seen(row, &text.strike, out);
         rules.push(draft.categorical(rows::describe("strike", row), say, experience, row.span));
     }
+    rows::merge_seen_left_out(n_reports, out);
     let none = rules.len();
     rules.push(certain(3, STRIKES.len()));
     let rule_of_mark = |mark: &crate::pack::text::Mark| {
-        methods
-            .iter()
-            .position(|m| *m == mark.method.value)
-            .and_then(|method| row_of_method[method])
+        let method = mark.method.as_ref()?;
+        let method = methods.iter().position(|m| *m == method.value)?;
+        row_of_method[method]
     };
     let table = DraftTable {
         rules,
@@ -146,15 +166,9 @@ fn strike(text: &MarksText, marks: &Marks, draft: &mut Draft<'_>, out: &mut Vec<
             .chain(text.marks.iter().map(rule_of_mark))
             .collect(),
         place: text.strike.span,
+        gaps: Gaps::Leave,
     };
     draft.set_table(marks.strike, vec![marks.mark_kind], table);
-}
-
-/// A maker's marks as beliefs.
-struct Used {
-    shares: Option<BeliefId>,
-    /// State of the mark variable and years of use, for each cell of the shares.
-    kinds: Vec<(usize, Option<Years>)>,
 }
 
 fn kinds(
@@ -165,7 +179,7 @@ fn kinds(
     draft: &mut Draft<'_>,
     out: &mut Vec<Diagnostic>,
 ) {
-    let used = marks_of_makers(text, pack, draft, out);
+    let used = in_use::marks_of_makers(text, pack, draft, out);
     for word in text
         .rate
         .depends_on
@@ -179,25 +193,33 @@ fn kinds(
         ));
     }
     let parents = [makers.maker, makers.period];
+    if draft.n_configurations(&parents).is_none() {
+        out.push(rows::too_many_cases(&text.rate));
+        return;
+    }
     let views: Vec<Parent<'_>> = rows::parent_views(draft, &parents);
-    let row_of_configuration = rows::row_of_configuration(&text.rate, &views, out);
-    rows::report_few_pieces(&text.rate, out);
+    let fit = rows::first_fit(&text.rate, &views, out);
+    report_few_pieces("these rows rest", text.rate.seen.as_ref(), out);
+    let n_reports = out.len();
     let rates: Vec<Option<BeliefId>> = text
         .rate
         .rows
         .iter()
         .map(|row| rate(row, text, draft, out))
         .collect();
-    let stray = text.stray.as_ref().map(|stray| {
-        rows::report_zero(&stray.say, out);
+    rows::merge_seen_left_out(n_reports, out);
+    let sound = fit.sound && rates.iter().all(Option::is_some);
+    let stray = text.stray.as_ref().and_then(|stray| {
+        let chance = stray.say.as_ref()?;
+        rows::say::report_zero(chance, out);
         let experience = seen(stray.seen.as_ref(), None, stray.span, out);
-        let say = vec![stray.say.value.value, 1.0 - stray.say.value.value];
-        draft.belief(
+        let say = vec![chance.value.value, 1.0 - chance.value.value];
+        Some(draft.belief(
             "stray initials per marked piece".to_owned(),
             Spread::Categorical { say },
             experience,
             stray.span,
-        )
+        ))
     });
     let except: Vec<usize> = text.stray.as_ref().map_or_else(Vec::new, |stray| {
         let known = || pack.makers.iter().map(|m| m.id.value.as_str());
@@ -209,10 +231,24 @@ fn kinds(
             .collect()
     });
 
+    let marked = |configuration: usize| {
+        let rate = fit.row_of_configuration[configuration].and_then(|row| rates[row]);
+        rate.is_some_and(|rate| draft.beliefs.stated().of(rate)[0] > 0.0)
+    };
+    let n_periods = pack.periods.len();
+    for (maker, _) in used
+        .iter()
+        .enumerate()
+        .filter(|(_, used)| used.shares.is_none())
+    {
+        if (0..n_periods).any(|period| marked(maker * n_periods + period)) {
+            in_use::report_no_entry(text, pack, &pack.makers[maker], out);
+        }
+    }
     let n_states = draft.variables[marks.mark_kind].states.len();
     let (mut kind_rules, mut stray_rules) = (Vec::new(), Vec::new());
     let (mut kind_of, mut stray_of) = (Vec::new(), Vec::new());
-    for (configuration, row) in row_of_configuration.iter().enumerate() {
+    for (configuration, row) in fit.row_of_configuration.iter().enumerate() {
         let (maker, period) = (
             configuration / pack.periods.len(),
             configuration % pack.periods.len(),
@@ -257,18 +293,24 @@ fn kinds(
             stray_of.push(Some(stray_rules.len() - 1));
         }
     }
-    let table = |rules, rule_of_configuration| DraftTable {
+    let table = |rules, rule_of_configuration, gaps| DraftTable {
         rules,
         rule_of_configuration,
         place: text.rate.span,
+        gaps,
     };
     draft.set_table(
         marks.mark_kind,
         parents.to_vec(),
-        table(kind_rules, kind_of),
+        table(kind_rules, kind_of, Gaps::ReportAs("rate").if_sound(sound)),
     );
     if let Some(id) = marks.stray {
-        draft.set_table(id, parents.to_vec(), table(stray_rules, stray_of));
+        // It has the rows of the marking rate, where they are missed already.
+        draft.set_table(
+            id,
+            parents.to_vec(),
+            table(stray_rules, stray_of, Gaps::Leave),
+        );
     }
 }
 
@@ -287,8 +329,8 @@ fn rate(
         }
         return None;
     };
-    let say = rows::single(chance, 2, out)?;
-    let experience = seen(row.seen.as_ref(), text.rate.seen.as_ref(), row.span, out);
+    let say = rows::say::single(chance, 2, out)?;
+    let experience = rows::row_seen(row, &text.rate, out);
     let about = rows::describe("marked", row);
     Some(draft.belief(about, Spread::Categorical { say }, experience, row.span))
 }
@@ -306,10 +348,10 @@ fn kind_rule(
     text: &MarksText,
     out: &mut Vec<Diagnostic>,
 ) -> DraftRule {
-    let firm_in_period = pack.makers[maker]
-        .years
-        .value
-        .overlap(&pack.periods[period].years.value);
+    let firm_in_period = match (&pack.makers[maker].years, &pack.periods[period].years) {
+        (Some(firm), Some(period)) => firm.value.overlap(&period.value),
+        _ => None,
+    };
     let use_share = |years: &Option<Years>| match (firm_in_period, years) {
         // Pieces placed outside the firm's own years are slack in the dates; no mark can be preferred there.
         (None, _) | (_, None) => 1.0,
@@ -320,23 +362,14 @@ fn kind_rule(
     let stated = draft.beliefs.stated();
     let marked = stated.of(rate)[0];
     let Some(shares) = used.shares else {
-        if marked > 0.0 {
-            let maker = &pack.makers[maker];
-            out.push(
-                Diagnostic::error(
-                    "pack::missing",
-                    format!(
-                        "maker `{}` marked its ware, and nothing says with which marks",
-                        maker.id.value
-                    ),
-                    maker.id.span,
-                )
-                .hint(
-                    "add a [[marked_by]] for it in marks.toml, or set its rate to \"impossible\"",
-                ),
-            );
+        if marked == 0.0 {
+            return certain(0, n_states);
         }
-        return certain(0, n_states);
+        // Reported once for the maker; the check goes on as if all were well with it.
+        return DraftRule {
+            possible: vec![true; n_states],
+            ..certain(0, n_states)
+        };
     };
     let kinds: Vec<KindInUse> = used
         .kinds
@@ -379,109 +412,5 @@ fn kind_rule(
         }),
         possible,
         citation: None,
-    }
-}
-
-/// For each maker its marks and their base shares.
-fn marks_of_makers(
-    text: &MarksText,
-    pack: &PackText,
-    draft: &mut Draft<'_>,
-    out: &mut Vec<Diagnostic>,
-) -> Vec<Used> {
-    names::report_duplicates(
-        "maker with marks",
-        text.marked_by.iter().map(|entry| &entry.maker),
-        out,
-    );
-    let mut used: Vec<Used> = pack
-        .makers
-        .iter()
-        .map(|_| Used {
-            shares: None,
-            kinds: Vec::new(),
-        })
-        .collect();
-    let maker_ids: Vec<&str> = pack.makers.iter().map(|m| m.id.value.as_str()).collect();
-    let mark_ids: Vec<&str> = text.marks.iter().map(|m| m.id.value.as_str()).collect();
-    for entry in &text.marked_by {
-        names::report_duplicates(
-            "mark of this maker",
-            entry.kinds.iter().map(|k| &k.mark),
-            out,
-        );
-        let Some(maker) = names::find("maker", &entry.maker, maker_ids.iter().copied(), out) else {
-            continue;
-        };
-        let mut kinds = Vec::new();
-        for kind in &entry.kinds {
-            rows::report_zero(&kind.say, out);
-            if let Some(years) = &kind.years {
-                report_outside(&kind.mark, years, &pack.makers[maker], out);
-            }
-            if let Some(mark) = names::find("mark", &kind.mark, mark_ids.iter().copied(), out) {
-                kinds.push((mark + 1, kind.years.as_ref().map(|y| y.value)));
-            }
-        }
-        let say: Vec<f64> = entry.kinds.iter().map(|k| k.say.value.value).collect();
-        let sum: f64 = say.iter().sum();
-        if (sum - 1.0).abs() > rows::SUM_TOLERANCE {
-            out.push(
-                Diagnostic::error(
-                    "pack::row-sum",
-                    format!(
-                        "the shares of the marks of `{}` sum to {sum:.9}, not to 1",
-                        entry.maker.value
-                    ),
-                    entry.kinds.last().map_or(entry.span, |k| k.say.span),
-                )
-                .also(entry.span, "the maker")
-                .hint("mend the shares; they are never rescaled in silence"),
-            );
-        }
-        if kinds.len() < entry.kinds.len() || kinds.is_empty() {
-            continue;
-        }
-        if let Some(few) = entry
-            .seen
-            .as_ref()
-            .filter(|s| s.value < super::FEWEST_PIECES)
-        {
-            out.push(few_pieces(few));
-        }
-        // A maker with a single mark leaves nothing to doubt about shares.
-        let experience = match (&entry.seen, entry.kinds.len()) {
-            (None, 1) => 1.0,
-            (own, _) => seen(None, own.as_ref(), entry.span, out),
-        };
-        let about = format!("shares of the marks of {}", entry.maker.value);
-        used[maker] = Used {
-            shares: Some(draft.belief(about, Spread::Categorical { say }, experience, entry.span)),
-            kinds,
-        };
-    }
-    used
-}
-
-fn report_outside(
-    mark: &Word,
-    years: &Placed<Years>,
-    maker: &crate::pack::text::Maker,
-    out: &mut Vec<Diagnostic>,
-) {
-    let firm = maker.years.value;
-    if years.value.first < firm.first || years.value.last > firm.last {
-        out.push(
-            Diagnostic::error(
-                "pack::mark-outside-firm",
-                format!(
-                    "the mark `{}` is in use {}, and `{}` was active {firm}",
-                    mark.value, years.value, maker.id.value
-                ),
-                years.span,
-            )
-            .also(maker.years.span, "the maker's years")
-            .hint("narrow the mark's years, or widen the maker's"),
-        );
     }
 }

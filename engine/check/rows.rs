@@ -1,15 +1,13 @@
 //! Rows of a table: which cases each speaks of, and what it says there.
 
-use super::draft::{Draft, DraftId, DraftRule, DraftTable, certain, few_pieces, seen};
-use super::names;
-use crate::diagnostic::Diagnostic;
-use crate::model::belief::Spread;
-use crate::pack::belief::{Chance, Firmness};
-use crate::pack::text::{Placed, Remainder, Row, RowBody, Say, Table, Word};
-use crate::source::Span;
+pub mod say;
 
-/// How far a row may miss 1 before it is reported. The rounding of a few dozen decimal fractions stays well below it.
-pub const SUM_TOLERANCE: f64 = 1e-9;
+use super::draft::{Draft, DraftId, DraftRule, DraftTable, Gaps, certain, report_few_pieces, seen};
+use super::names;
+use crate::diagnostic::{Diagnostic, shorten};
+use crate::model::belief::Spread;
+use crate::pack::text::{Placed, Row, RowBody, Table, Word};
+use say::{possible_states, say_chances, single};
 
 /// A parent as rows see it.
 pub struct Parent<'a> {
@@ -34,23 +32,30 @@ pub fn parent_views<'d>(draft: &'d Draft<'_>, parents: &[DraftId]) -> Vec<Parent
     parents.iter().map(view).collect()
 }
 
-/// For each parent configuration (last parent fastest) the first row that fits it. Reports conditions that make no
-/// sense and rows that are never used.
-pub fn row_of_configuration(
-    table: &Table,
-    parents: &[Parent<'_>],
-    out: &mut Vec<Diagnostic>,
-) -> Vec<Option<usize>> {
-    let n_reports = out.len();
+/// Which row speaks for which case.
+pub struct FirstFit {
+    /// For each parent configuration (last parent fastest) the first row that fits it.
+    pub row_of_configuration: Vec<Option<usize>>,
+    /// Whether all of the table's conditions make sense; if not, that is reported, and a case without a row may only be
+    /// one whose row could not be understood.
+    pub sound: bool,
+}
+
+/// Finds for each parent configuration the first row that fits it. Reports conditions that make no sense and rows that
+/// are never used.
+pub fn first_fit(table: &Table, parents: &[Parent<'_>], out: &mut Vec<Diagnostic>) -> FirstFit {
     let fits: Vec<Option<Vec<Vec<bool>>>> = table
         .rows
         .iter()
-        .map(|row| cases(row, parents, out))
+        .map(|row| cases(row, table, parents, out))
         .collect();
+    let sound = table.readable
+        && fits.iter().all(Option::is_some)
+        && table.depends_on.iter().all(|word| is_among(word, parents));
     let n_configurations: usize = parents.iter().map(|p| p.states.len()).product();
     let mut digits = vec![0; parents.len()];
     let mut speaks = vec![false; table.rows.len()];
-    let mut first_fit = Vec::with_capacity(n_configurations);
+    let mut row_of_configuration = Vec::with_capacity(n_configurations);
     for _ in 0..n_configurations {
         let row = fits.iter().position(|fit| {
             fit.as_ref()
@@ -59,7 +64,7 @@ pub fn row_of_configuration(
         if let Some(row) = row {
             speaks[row] = true;
         }
-        first_fit.push(row);
+        row_of_configuration.push(row);
         for place in (0..digits.len()).rev() {
             digits[place] += 1;
             if digits[place] < parents[place].states.len() {
@@ -68,8 +73,7 @@ pub fn row_of_configuration(
             digits[place] = 0;
         }
     }
-    // With an unreadable condition about, which rows are used is not known.
-    if out.len() == n_reports {
+    if sound {
         for (row, _) in table
             .rows
             .iter()
@@ -83,11 +87,23 @@ pub fn row_of_configuration(
             );
         }
     }
-    first_fit
+    FirstFit {
+        row_of_configuration,
+        sound,
+    }
 }
 
-/// For each parent, which of its states the row speaks of; `None` if a condition is unreadable.
-fn cases(row: &Row, parents: &[Parent<'_>], out: &mut Vec<Diagnostic>) -> Option<Vec<Vec<bool>>> {
+fn is_among(word: &Word, parents: &[Parent<'_>]) -> bool {
+    parents.iter().any(|parent| parent.name == word.value)
+}
+
+/// For each parent, which of its states the row speaks of; `None` if a condition cannot be understood.
+fn cases(
+    row: &Row,
+    table: &Table,
+    parents: &[Parent<'_>],
+    out: &mut Vec<Diagnostic>,
+) -> Option<Vec<Vec<bool>>> {
     let mut masks: Vec<Vec<bool>> = parents.iter().map(|p| vec![true; p.states.len()]).collect();
     if row.otherwise {
         if let Some(condition) = row.conditions.first() {
@@ -104,6 +120,9 @@ fn cases(row: &Row, parents: &[Parent<'_>], out: &mut Vec<Diagnostic>) -> Option
         }
         return Some(masks);
     }
+    if !row.readable && row.conditions.is_empty() {
+        return None;
+    }
     if row.conditions.is_empty() && !parents.is_empty() {
         let names = names::list(parents.iter().map(|p| p.name));
         out.push(
@@ -113,32 +132,36 @@ fn cases(row: &Row, parents: &[Parent<'_>], out: &mut Vec<Diagnostic>) -> Option
                 row.span,
             )
             .hint(format!(
-                "name a state of {names}, or write `otherwise = true`"
+                "name the {} it is about ({names}), or write `otherwise = true`",
+                if parents.len() == 1 {
+                    "value"
+                } else {
+                    "values"
+                }
             )),
         );
         return None;
     }
     let mut readable = true;
     for condition in &row.conditions {
-        let known = parents.iter().map(|p| p.name);
-        let Some(place) = known
-            .clone()
-            .position(|name| name == condition.parent.value)
-        else {
-            let report = names::unknown(
-                "name in this table's `depends_on`",
-                &condition.parent,
-                known,
-            );
-            out.push(report.label("not something this table depends on"));
+        let name = &condition.parent.value;
+        let Some(place) = parents.iter().position(|p| p.name == name) else {
             readable = false;
+            // A name that stands in `depends_on` and is not among the parents is reported there.
+            if table.depends_on.iter().all(|word| word.value != *name) {
+                let known = parents.iter().map(|p| p.name);
+                out.push(names::not_depended_on(&condition.parent, known));
+            }
             continue;
         };
         let parent = &parents[place];
         let mut mask = vec![false; parent.states.len()];
         for value in &condition.values {
             match states_meant(value, parent, out) {
-                Some(range) => mask[range].fill(true),
+                Some(meant) => mask
+                    .iter_mut()
+                    .zip(meant)
+                    .for_each(|(m, meant)| *m |= meant),
                 None => readable = false,
             }
         }
@@ -148,38 +171,56 @@ fn cases(row: &Row, parents: &[Parent<'_>], out: &mut Vec<Diagnostic>) -> Option
 }
 
 /// The states meant by `P1` or, over an ordered parent, by `P1..P3`.
-fn states_meant(
-    value: &Word,
-    parent: &Parent<'_>,
-    out: &mut Vec<Diagnostic>,
-) -> Option<std::ops::Range<usize>> {
+fn states_meant(value: &Word, parent: &Parent<'_>, out: &mut Vec<Diagnostic>) -> Option<Vec<bool>> {
     let states = || parent.states.iter().copied();
-    if let Some(state) = states().position(|s| s == value.value) {
-        return Some(state..state + 1);
+    if states().any(|s| s == value.value) {
+        return Some(states().map(|s| s == value.value).collect());
     }
-    let what = format!("state of {}", parent.name);
-    let Some((from, to)) = value.value.split_once("..").filter(|_| parent.ordered) else {
-        out.push(names::unknown(&what, value, states()));
+    let Some((from, to)) = value.value.split_once("..") else {
+        out.push(names::unknown_state(parent.name, value, states()));
         return None;
     };
-    let part = |text: &str| Placed {
-        value: text.trim().to_owned(),
-        span: value.span,
+    let mut end = |text: &str| {
+        let word = Placed {
+            value: text.trim().to_owned(),
+            span: value.span,
+        };
+        let position = states().position(|s| s == word.value);
+        if position.is_none() {
+            out.push(names::unknown_state(parent.name, &word, states()));
+        }
+        position
     };
-    let from = names::find(&what, &part(from), states(), out)?;
-    let to = names::find(&what, &part(to), states(), out)?;
+    let (from, to) = (end(from), end(to));
+    let (from, to) = (from?, to?);
+    let shown = shorten(&value.value);
+    if !parent.ordered {
+        out.push(
+            Diagnostic::error(
+                "pack::range-without-order",
+                format!("`{shown}` means nothing: `{}` has no order", parent.name),
+                value.span,
+            )
+            .hint("name each of them: [\"…\", \"…\"]"),
+        );
+        return None;
+    }
     if from > to {
         out.push(
             Diagnostic::error(
-                "pack::empty-interval",
-                format!("the range `{}` is empty", value.value),
+                "pack::empty-range",
+                format!("the range `{shown}` is empty"),
                 value.span,
             )
             .hint("write the earlier state first"),
         );
         return None;
     }
-    Some(from..to + 1)
+    Some(
+        (0..parent.states.len())
+            .map(|s| (from..=to).contains(&s))
+            .collect(),
+    )
 }
 
 /// A table whose rows say chances of `states`.
@@ -195,18 +236,48 @@ pub fn stated_table(
         out.push(too_many_cases(table));
         return None;
     }
-    let first_fit = row_of_configuration(table, &parent_views(draft, parents), out);
-    report_few_pieces(table, out);
+    let fit = first_fit(table, &parent_views(draft, parents), out);
+    report_few_pieces("these rows rest", table.seen.as_ref(), out);
+    let n_reports = out.len();
     let rules = table
         .rows
         .iter()
         .map(|row| stated_row(draft, row, table, states, about, out))
         .collect();
+    merge_seen_left_out(n_reports, out);
     Some(DraftTable {
         rules,
-        rule_of_configuration: first_fit,
+        rule_of_configuration: fit.row_of_configuration,
         place: table.span,
+        gaps: Gaps::Report.if_sound(fit.sound),
     })
+}
+
+/// The pieces behind a row: its own, or its table's.
+pub fn row_seen(row: &Row, table: &Table, out: &mut Vec<Diagnostic>) -> f64 {
+    if row.seen.is_none() && table.seen.is_none() && !table.readable {
+        // Perhaps that is what could not be read.
+        return 1.0;
+    }
+    seen(row.seen.as_ref(), table.seen.as_ref(), row.span, out)
+}
+
+/// Makes one report of those, from `n_reports` on, that nothing says how much experience is behind a row.
+pub fn merge_seen_left_out(n_reports: usize, out: &mut Vec<Diagnostic>) {
+    let reports = out.split_off(n_reports);
+    let is_one = |report: &Diagnostic| report.code == "pack::seen-left-out";
+    let n_rows = reports.iter().filter(|report| is_one(report)).count();
+    let mut first = true;
+    for report in reports {
+        if !is_one(&report) {
+            out.push(report);
+        } else if std::mem::take(&mut first) {
+            out.push(match n_rows {
+                1 => report,
+                n => report.label(format!("nor behind {} more rows of this table", n - 1)),
+            });
+        }
+    }
 }
 
 /// The report of a table beyond all bounds.
@@ -214,21 +285,10 @@ pub fn too_many_cases(table: &Table) -> Diagnostic {
     let place = table.depends_on.first().map_or(table.span, |w| w.span);
     Diagnostic::error(
         "pack::too-large",
-        "this table has more than four million cases",
+        "this table has more than a million cases",
         place,
     )
     .hint("let it depend on fewer things, or put a hidden variable between")
-}
-
-/// The warning about the `seen` of a whole table.
-pub fn report_few_pieces(table: &Table, out: &mut Vec<Diagnostic>) {
-    if let Some(seen) = table
-        .seen
-        .as_ref()
-        .filter(|seen| seen.value < super::FEWEST_PIECES)
-    {
-        out.push(few_pieces(seen));
-    }
 }
 
 fn stated_row(
@@ -259,12 +319,15 @@ fn stated_row(
     match say {
         Some(say) if is_certain(&say) => draft.categorical(about, say, 1.0, row.span),
         Some(say) => {
-            let seen = seen(row.seen.as_ref(), table.seen.as_ref(), row.span, out);
+            let seen = row_seen(row, table, out);
             draft.categorical(about, say, seen, row.span)
         }
         // Reported already; the check goes on as if all were well with this row.
         None => DraftRule {
-            possible: vec![true; states.len()],
+            possible: match &row.body {
+                Some(RowBody::States(say)) => possible_states(say, states),
+                _ => vec![true; states.len()],
+            },
             ..certain(0, states.len())
         },
     }
@@ -294,136 +357,6 @@ pub fn describe(about: &str, row: &Row) -> String {
     }
 }
 
-/// One chance for the first of two states.
-pub fn single(
-    chance: &Placed<Chance>,
-    n_states: usize,
-    out: &mut Vec<Diagnostic>,
-) -> Option<Vec<f64>> {
-    if n_states != 2 {
-        out.push(
-            Diagnostic::error(
-                "pack::row-form",
-                format!("one chance does not do for {n_states} states"),
-                chance.span,
-            )
-            .hint("write `say = { state = chance, … }`"),
-        );
-        return None;
-    }
-    report_zero(chance, out);
-    Some(vec![chance.value.value, 1.0 - chance.value.value])
-}
-
-/// A chance for each state, from a map that may leave some to `otherwise`.
-///
-/// Reports unknown and repeated states, states left out, sums that miss 1, and zeros that were not meant.
-pub fn say_chances(say: &Say, states: &[Word], out: &mut Vec<Diagnostic>) -> Option<Vec<f64>> {
-    let n_reports = out.len();
-    let mut chances: Vec<Option<f64>> = vec![None; states.len()];
-    for (state, chance) in &say.entries {
-        let Some(place) = names::find("state", state, states.iter().map(|s| s.value.as_str()), out)
-        else {
-            continue;
-        };
-        chances[place] = Some(chance.value.value);
-        report_zero(chance, out);
-    }
-    // A chance that could not be read, or a state that is not known, would make the sum look wrong as well.
-    if out[n_reports..]
-        .iter()
-        .any(|d| d.severity == crate::diagnostic::Severity::Error)
-    {
-        return None;
-    }
-    let left_out: Vec<usize> = (0..states.len())
-        .filter(|&s| chances[s].is_none())
-        .collect();
-    let sum: f64 = chances.iter().flatten().sum();
-    let rest = match &say.otherwise {
-        Some(remainder) if left_out.is_empty() => {
-            out.push(
-                Diagnostic::error(
-                    "pack::otherwise",
-                    "every state is named; nothing is left for `otherwise`",
-                    remainder.span,
-                )
-                .hint("take `otherwise` out"),
-            );
-            return None;
-        }
-        Some(Placed {
-            value: Remainder::Evenly,
-            ..
-        }) if sum < 1.0 + SUM_TOLERANCE => (1.0 - sum).max(0.0) / left_out.len() as f64,
-        Some(_) => 0.0,
-        // A single state for certain needs no word about the others.
-        None if say
-            .entries
-            .iter()
-            .any(|(_, c)| c.value.firmness == Firmness::Certain) =>
-        {
-            0.0
-        }
-        None if left_out.is_empty() => 0.0,
-        None => {
-            let names = names::list(left_out.iter().map(|&s| states[s].value.as_str()));
-            out.push(Diagnostic::error("pack::state-left-out", format!("nothing is said of {names}"), say.span).hint(
-                "give each a chance, or end the row with `otherwise = \"impossible\"` or `otherwise = \"evenly\"`",
-            ));
-            return None;
-        }
-    };
-    let evenly = matches!(&say.otherwise, Some(o) if o.value == Remainder::Evenly);
-    let total = if evenly { sum.max(1.0) } else { sum };
-    if (total - 1.0).abs() > SUM_TOLERANCE {
-        out.push(row_sum(total, states.len(), say.span));
-        return None;
-    }
-    Some(
-        chances
-            .into_iter()
-            .map(|chance| chance.unwrap_or(rest))
-            .collect(),
-    )
-}
-
-fn row_sum(sum: f64, n_states: usize, span: Span) -> Diagnostic {
-    // Twelve digits show a slip in the tenth; trailing rounding beyond that would only confuse.
-    let shown = |x: f64| {
-        format!("{:.12}", x)
-            .trim_end_matches('0')
-            .trim_end_matches('.')
-            .to_owned()
-    };
-    let off = if sum < 1.0 {
-        format!("{} missing", shown(1.0 - sum))
-    } else {
-        format!("{} too much", shown(sum - 1.0))
-    };
-    Diagnostic::error(
-        "pack::row-sum",
-        format!("the chances sum to {}, not to 1", shown(sum)),
-        span,
-    )
-    .label(format!("{n_states} states, {off}"))
-    .hint("mend the chances; they are never rescaled in silence")
-}
-
-/// A zero that was not meant as impossible.
-pub fn report_zero(chance: &Placed<Chance>, out: &mut Vec<Diagnostic>) {
-    if chance.value.value == 0.0 && chance.value.firmness != Firmness::Impossible {
-        out.push(
-            Diagnostic::warning(
-                "pack::zero",
-                "a chance of exactly 0 can never be overturned by any clue",
-                chance.span,
-            )
-            .hint("give it a small chance, or write \"impossible\" if that is meant"),
-        );
-    }
-}
-
 /// The belief about a measured quantity that a row of a weight clue gives: location and scale, on the logarithmic scale
 /// for a lognormal.
 pub fn moments(row: &Row, logarithmic: bool, out: &mut Vec<Diagnostic>) -> Option<Spread> {
@@ -448,23 +381,29 @@ pub fn moments(row: &Row, logarithmic: bool, out: &mut Vec<Diagnostic>) -> Optio
             return None;
         }
     };
-    let report = |place: &Placed<f64>, message: &str, out: &mut Vec<Diagnostic>| {
-        out.push(Diagnostic::error(
-            "pack::quantity",
-            format!("{message}, and this is {}", place.value),
-            place.span,
-        ));
+    let report = |place: &Placed<f64>, message: &str, hint: &str, out: &mut Vec<Diagnostic>| {
+        let message = format!("{message}, and this is {}", place.value);
+        out.push(Diagnostic::error("pack::quantity", message, place.span).hint(hint));
     };
     if logarithmic && location.value <= 0.0 {
-        report(location, "a median is above 0", out);
+        let hint = "half of the pieces lie below it";
+        report(location, "a median must be above 0", hint, out);
         return None;
     }
     if logarithmic && scale.value <= 1.0 {
-        report(scale, "a geometric standard deviation is above 1", out);
+        let hint = "two pieces in three lie within this factor of the median; 1.06 is 6 in 100";
+        report(
+            scale,
+            "a geometric standard deviation must be above 1",
+            hint,
+            out,
+        );
         return None;
     }
     if !logarithmic && scale.value <= 0.0 {
-        report(scale, "a standard deviation is above 0", out);
+        let hint =
+            "two pieces in three lie within this of the mean; even pieces of one mould differ";
+        report(scale, "a standard deviation must be above 0", hint, out);
         return None;
     }
     Some(if logarithmic {

@@ -1,4 +1,4 @@
-//! The pack as a whole: circles, cases without a row, states that nothing can produce; and the model itself.
+//! The model, put together from a draft without defects.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -10,13 +10,12 @@ use super::engravings::Engravings;
 use super::makers::{Makers, WORKS_NOT_KNOWN};
 use super::marks::{Marks, STRIKES};
 use super::sizes::Sizes;
-use super::support;
 use crate::diagnostic::Diagnostic;
 use crate::model::{
     Catalogue, Clue, ClueKind, ClueTarget, ColumnRule, Maker, MeasureRules, Model, Period, Size,
     TableRules, Wording,
 };
-use crate::network::{Cpt, Measure, MeasureId, Network, Role, Variable, VariableId};
+use crate::network::{Cpt, Measure, MeasureId, Network, Variable, VariableId};
 use crate::pack::text::{Clue as ClueText, PackText};
 
 /// What the parts of the check declared.
@@ -28,175 +27,6 @@ pub struct Parts {
     pub engravings: Option<Engravings>,
     pub clues: Vec<ClueDraft>,
     pub wording: Wording,
-}
-
-/// The variables, parents first; a circle is reported.
-pub fn order(draft: &Draft<'_>, out: &mut Vec<Diagnostic>) -> Option<Vec<DraftId>> {
-    let mut order = Vec::new();
-    let mut placed = vec![false; draft.variables.len()];
-    while order.len() < placed.len() {
-        let next = (0..placed.len())
-            .find(|&id| !placed[id] && draft.variables[id].parents.iter().all(|&p| placed[p]));
-        let Some(next) = next else {
-            out.push(circle(draft, &placed));
-            return None;
-        };
-        placed[next] = true;
-        order.push(next);
-    }
-    Some(order)
-}
-
-/// Every variable left over has a parent left over; walking up the parents must come round.
-fn circle(draft: &Draft<'_>, placed: &[bool]) -> Diagnostic {
-    let mut path: Vec<DraftId> = placed
-        .iter()
-        .position(|placed| !placed)
-        .into_iter()
-        .collect();
-    let start = loop {
-        let last = path[path.len() - 1];
-        let parent = draft.variables[last]
-            .parents
-            .iter()
-            .copied()
-            .find(|&p| !placed[p])
-            .unwrap_or(last);
-        if let Some(start) = path.iter().position(|&id| id == parent) {
-            break start;
-        }
-        path.push(parent);
-    };
-    let round: Vec<&str> = path[start..]
-        .iter()
-        .map(|&id| draft.variables[id].name.value.as_str())
-        .collect();
-    let first = &draft.variables[path[start]];
-    Diagnostic::error(
-        "pack::circle",
-        format!("`{}` depends on itself: {} → {}", first.name.value, round.join(" → "), round[0]),
-        first.name.span,
-    )
-    .hint("take one of these names out of a `depends_on`: causes first, what they bring about after them")
-}
-
-/// Reports cases that can happen and have no row, and states that nothing can produce.
-pub fn report_gaps(draft: &Draft<'_>, order: &[DraftId], out: &mut Vec<Diagnostic>) {
-    for variable in &draft.variables {
-        if let Some(table) = &variable.table {
-            let missing =
-                |configuration: usize| table.rule_of_configuration[configuration].is_none();
-            report_missing_rows(
-                draft,
-                order,
-                &variable.name.value,
-                &variable.parents,
-                missing,
-                table.place,
-                out,
-            );
-        }
-    }
-    for measure in &draft.measures {
-        let missing =
-            |configuration: usize| measure.belief_of_configuration[configuration].is_none();
-        report_missing_rows(
-            draft,
-            order,
-            &measure.name.value,
-            &measure.parents,
-            missing,
-            measure.place,
-            out,
-        );
-    }
-    for &id in order {
-        let variable = &draft.variables[id];
-        if variable.role == Role::Input || variable.table.is_none() {
-            continue;
-        }
-        let Some(possible) = support::possible(draft, order, &[id]) else {
-            continue;
-        };
-        for (state, word) in variable.states.iter().enumerate() {
-            // A strike of `none` and a pack without unmarked ware, say, are the engine's own states, not the expert's.
-            let own_state = word.span != variable.name.span;
-            if own_state && !possible.contains(&vec![state]) {
-                out.push(
-                    Diagnostic::error(
-                        "pack::state-never-produced",
-                        format!(
-                            "nothing can produce the state `{}` of `{}`",
-                            word.value, variable.name.value
-                        ),
-                        word.span,
-                    )
-                    .hint("give it a chance in some row, or take it out of the states"),
-                );
-            }
-        }
-    }
-}
-
-fn report_missing_rows(
-    draft: &Draft<'_>,
-    order: &[DraftId],
-    name: &str,
-    parents: &[DraftId],
-    missing: impl Fn(usize) -> bool,
-    place: crate::source::Span,
-    out: &mut Vec<Diagnostic>,
-) {
-    let n_configurations: usize = parents
-        .iter()
-        .map(|&p| draft.variables[p].states.len())
-        .product();
-    if !(0..n_configurations).any(&missing) {
-        return;
-    }
-    let describe = |states: &[usize]| {
-        let part = |(&parent, &state): (&DraftId, &usize)| {
-            let parent = &draft.variables[parent];
-            format!("{} = {}", parent.name.value, parent.states[state].value)
-        };
-        parents
-            .iter()
-            .zip(states)
-            .map(part)
-            .collect::<Vec<_>>()
-            .join(", ")
-    };
-    let index = |states: &[usize]| {
-        parents.iter().zip(states).fold(0, |index, (&p, &state)| {
-            index * draft.variables[p].states.len() + state
-        })
-    };
-    let cases: Vec<String> = match support::possible(draft, order, parents) {
-        Some(possible) => possible
-            .iter()
-            .filter(|states| missing(index(states)))
-            .map(|s| describe(s))
-            .collect(),
-        // Too many combinations to tell which can happen: every case then needs a row.
-        None => vec!["a case that may happen".to_owned()],
-    };
-    if cases.is_empty() {
-        return;
-    }
-    let shown = cases.iter().take(3).cloned().collect::<Vec<_>>().join("; ");
-    let more = if cases.len() > 3 {
-        format!("; and {} more", cases.len() - 3)
-    } else {
-        String::new()
-    };
-    out.push(
-        Diagnostic::error(
-            "pack::missing-row",
-            format!("no row of `{name}` speaks for {shown}{more}"),
-            place,
-        )
-        .hint("add a row for each, or one row with `otherwise = true`"),
-    );
 }
 
 /// Puts the model together.
@@ -315,22 +145,26 @@ fn catalogue(pack: &PackText, draft: &Draft<'_>, parts: &Parts) -> Option<Catalo
             .makers
             .iter()
             .zip(&parts.makers.roles)
-            .map(|(maker, &role)| Maker {
-                id: maker.id.value.clone(),
-                name: maker.name.value.clone(),
-                works: works(maker),
-                years: maker.years.value,
-                role,
+            .map(|(maker, &role)| {
+                Some(Maker {
+                    id: maker.id.value.clone(),
+                    name: maker.name.as_ref()?.value.clone(),
+                    works: works(maker),
+                    years: maker.years.as_ref()?.value,
+                    role,
+                })
             })
-            .collect(),
+            .collect::<Option<_>>()?,
         periods: pack
             .periods
             .iter()
-            .map(|period| Period {
-                id: period.id.value.clone(),
-                years: period.years.value,
+            .map(|period| {
+                Some(Period {
+                    id: period.id.value.clone(),
+                    years: period.years.as_ref()?.value,
+                })
             })
-            .collect(),
+            .collect::<Option<_>>()?,
         sizes: pack
             .sizes
             .iter()

@@ -18,43 +18,35 @@ const RUNGS: [&str; 8] = [
 
 /// Reads the ladder; `None` if a rung is missing.
 pub fn read(pack: &PackText, out: &mut Vec<Diagnostic>) -> Option<Wording> {
-    for (word, _) in &pack.wording.rungs {
+    let wording = pack.wording.as_ref()?;
+    for (word, _) in &wording.rungs {
         names::find("rung of the wording", word, RUNGS, out);
     }
-    let mut rung = |name: &str| {
-        let found = pack
-            .wording
-            .rungs
-            .iter()
-            .find(|(word, _)| word.value == name);
-        if found.is_none() {
-            let place = pack
-                .wording
-                .rungs
-                .first()
-                .map_or(pack.name.span, |(word, _)| word.span);
-            out.push(
-                Diagnostic::error(
-                    "pack::missing",
-                    format!("the wording has no threshold `{name}`"),
-                    place,
-                )
-                .hint(format!("add `{name} = \"…%\"` to [wording]")),
-            );
-        }
-        found.map(|(_, chance)| chance.value.value)
-    };
-    let values = RUNGS.map(&mut rung);
-    let mut values = values.into_iter();
-    let mut next = || values.next().flatten();
+    let rung = |name: &str| wording.rungs.iter().find(|(word, _)| word.value == name);
+    let missing: Vec<String> = RUNGS
+        .iter()
+        .filter(|name| rung(name).is_none())
+        .map(|name| format!("`{name}`"))
+        .collect();
+    if !missing.is_empty() {
+        out.push(
+            Diagnostic::error(
+                "pack::missing",
+                format!("the wording has no threshold for {}", missing.join(", ")),
+                wording.span,
+            )
+            .hint("add to [wording] how probable the verdict must be for the word, such as `either = \"90%\"`"),
+        );
+    }
+    let threshold = |name: &str| Some(rung(name)?.1.as_ref()?.value.value);
     Some(Wording {
-        marked: next()?,
-        attributed: next()?,
-        works: next()?,
-        probably: next()?,
-        either: next()?,
-        region: next()?,
-        engraving: next()?,
-        copy: next()?,
+        marked: threshold("marked")?,
+        attributed: threshold("attributed")?,
+        works: threshold("works")?,
+        probably: threshold("probably")?,
+        either: threshold("either")?,
+        region: threshold("region")?,
+        engraving: threshold("engraving")?,
+        copy: threshold("copy")?,
     })
 }

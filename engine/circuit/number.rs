@@ -297,6 +297,15 @@ mod tests {
     }
 
     #[test]
+    fn a_small_addend_still_rounds_the_last_digit() {
+        let sum = |b: f64| back(Extended::ONE.plus(Extended::scaled(b, 0)));
+        for exponent in 50..60 {
+            let b = 1.5 * 2_f64.powi(-exponent);
+            assert_eq!(sum(b), 1.0 + b);
+        }
+    }
+
+    #[test]
     fn logarithms() {
         let near_one = 1.0 - f64::EPSILON;
         assert_eq!(Extended::scaled(near_one, 0).ln(), near_one.ln());

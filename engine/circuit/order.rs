@@ -220,6 +220,27 @@ mod tests {
         check(&[2; 9], &grid, 3, 16);
     }
 
+    /// Each criterion is the better one for some graphs; the order taken is as cheap as either.
+    #[test]
+    fn the_cheaper_criterion_wins() {
+        let mut wins = [0; 2];
+        for seed in 0..200_usize {
+            // Circles of seven with two chords and between 2 and 9 states, all set by the seed.
+            let n_states: Vec<usize> = (0..7).map(|i| 2 + (seed * 31 + i * i * 17) % 8).collect();
+            let mut cliques: Vec<Vec<usize>> = (0..7).map(|i| vec![i, (i + 1) % 7]).collect();
+            cliques.push(vec![seed % 7, (seed + 2 + seed / 7 % 3) % 7]);
+            cliques.push(vec![(seed + 1) % 7, (seed + 4 + seed / 21 % 2) % 7]);
+            let graph = Graph::new(&n_states, &cliques);
+            let fill = graph.clone().eliminate_all(Criterion::Fill).total_cells;
+            let weight = graph.eliminate_all(Criterion::Weight).total_cells;
+            let taken = elimination_order(&n_states, &cliques).total_cells;
+            assert_eq!(taken, fill.min(weight));
+            wins[0] += usize::from(fill < weight);
+            wins[1] += usize::from(weight < fill);
+        }
+        assert!(wins[0] > 0 && wins[1] > 0, "{wins:?}");
+    }
+
     #[test]
     fn more_cells_than_can_be_counted() {
         let all: Vec<usize> = (0..200).collect();

@@ -1,5 +1,9 @@
 //! Beliefs: what an expert says, and how many pieces' worth of experience stands behind it.
 
+mod dirichlet;
+
+pub use dirichlet::{Dirichlet, DirichletError};
+
 /// Which belief of [`Beliefs`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct BeliefId(u32);

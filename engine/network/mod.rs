@@ -103,6 +103,7 @@ impl Deref for Network {
 }
 
 #[cfg(test)]
+#[allow(clippy::unwrap_used, reason = "a test may panic")]
 mod tests {
     use nalgebra::DMatrix;
 

@@ -27,6 +27,9 @@ pub enum ChanceError {
     /// The text has none of the known forms.
     #[error("this does not say a chance")]
     Form,
+    /// Odds of more than two numbers.
+    #[error("odds are two numbers, one on and one against")]
+    Odds,
     /// Below zero.
     #[error("a chance cannot be negative")]
     Negative,
@@ -94,6 +97,9 @@ pub fn chance_from_text(text: &str) -> Result<Chance, ChanceError> {
     }
     for separator in [":", " to "] {
         if let Some((on, against)) = text.split_once(separator) {
+            if against.contains(separator) {
+                return Err(ChanceError::Odds);
+            }
             let (on, against) = (number(on)?, number(against)?);
             if on < 0.0 || against < 0.0 {
                 return Err(ChanceError::Negative);
@@ -153,6 +159,7 @@ mod tests {
     fn what_is_not_a_chance() {
         assert_eq!(chance_from_text("often"), Err(ChanceError::Form));
         assert_eq!(chance_from_text("nan%"), Err(ChanceError::Form));
+        assert_eq!(chance_from_text("3:0:1"), Err(ChanceError::Odds));
         assert_eq!(chance_from_text("-1 in 3"), Err(ChanceError::Negative));
         assert_eq!(chance_from_text("12"), Err(ChanceError::AboveOne(12.0)));
         assert_eq!(chance_from_text("1e999"), Err(ChanceError::NotFinite));

@@ -2,11 +2,11 @@
 
 use super::reader::Item;
 use super::text::{
-    Circumstance, Coding, Engraving, Engravings, Kind, Maker, Mark, MarkedBy, Marks, PackText,
-    Period, Placed, Shape, Shows, Size, Sizes, Stray, Word, Wording,
+    Circumstance, Clue, Coding, Engraving, Engravings, Kind, Maker, Mark, MarkedBy, Marks,
+    PackText, Period, Placed, Shape, Shows, Size, Sizes, Stray, Table, Word, Wording,
 };
 use crate::diagnostic::Diagnostic;
-use crate::source::SourceId;
+use crate::source::{SourceId, Span};
 
 /// The documents of a pack.
 #[derive(Default)]
@@ -20,6 +20,22 @@ pub(super) struct Items<'t> {
 }
 
 impl<'t> Items<'t> {
+    /// The first file that could be read.
+    fn first(&self) -> Option<SourceId> {
+        let all = [
+            &self.pack,
+            &self.makers,
+            &self.clues,
+            &self.sizes,
+            &self.marks,
+            &self.engravings,
+        ];
+        all.into_iter()
+            .flatten()
+            .next()
+            .map(|item| item.span.source)
+    }
+
     pub fn set(&mut self, name: &str, item: Item<'t>) {
         let place = match name {
             "pack.toml" => &mut self.pack,
@@ -45,14 +61,14 @@ pub(super) fn what(name: &str) -> &'static str {
     }
 }
 
-/// The pack, if its required files could be read.
+/// The pack. Each file is read before any is missed, so that one run reports the defects of all of them.
 pub(super) fn pack_text(
     items: Items<'_>,
     sources: Vec<SourceId>,
+    not_whole: Vec<SourceId>,
     hash: String,
     out: &mut Vec<Diagnostic>,
 ) -> Option<PackText> {
-    // Each file is read before any is missed, so that one run reports the defects of all of them.
     let pack = items.pack.as_ref().map(|item| pack_file(item, out));
     let makers = items.makers.as_ref().map(|item| makers_file(item, out));
     let sizes = items.sizes.as_ref().map(|item| sizes_file(item, out));
@@ -61,50 +77,67 @@ pub(super) fn pack_text(
         .engravings
         .as_ref()
         .map(|item| engravings_file(item, out));
-    let clues = items.clues.as_ref().map(|item| {
-        let clues = item.items("clue", "a clue", out);
-        let read = clues.iter().filter_map(|clue| {
-            let read = clue.clue(None, "choice", out);
-            clue.finish(out);
-            read
-        });
-        let read: Vec<_> = read.collect();
-        item.finish(out);
-        read
+    let clues = items.clues.as_ref().map(|item| clues_file(item, out));
+    let first = items.first()?;
+    let (name, ware, periods, circumstances, wording) = pack.unwrap_or_else(|| {
+        let nowhere = Span {
+            source: first,
+            start: 0,
+            end: 0,
+        };
+        let name = Word {
+            value: String::new(),
+            span: nowhere,
+        };
+        (name, None, Vec::new(), Vec::new(), None)
     });
-    let (name, ware, periods, circumstances, wording) = pack?;
-    let (regions, works, shares_seen, makers) = makers?;
+    let makers = makers.unwrap_or_default();
     Some(PackText {
-        name: name?,
+        name,
         ware,
         periods,
         circumstances,
         wording,
-        regions,
-        works,
-        shares_seen,
-        makers,
-        sizes: sizes.flatten(),
+        regions: makers.regions,
+        works: makers.works,
+        shares_seen: makers.shares_seen,
+        shares_span: makers.shares_span,
+        makers: makers.makers,
+        sizes,
         marks: marks.flatten(),
-        engravings: engravings.flatten(),
-        clues: clues?,
+        engravings,
+        clues: clues.unwrap_or_default(),
         sources,
+        not_whole,
         hash,
     })
 }
 
+fn clues_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> Vec<Clue> {
+    let clues = read_all(item.items("clue", "a clue", out), out, |clue, out| {
+        clue.clue(None, "choice", out)
+    });
+    item.finish(out);
+    clues
+}
+
 type PackFile = (
-    Option<Word>,
+    Word,
     Option<Word>,
     Vec<Period>,
     Vec<Circumstance>,
-    Wording,
+    Option<Wording>,
 );
 
 fn pack_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> PackFile {
-    let (mut name, mut ware) = (None, None);
+    // A pack without a readable name is still checked for the rest.
+    let mut name = Word {
+        value: String::new(),
+        span: item.span,
+    };
+    let mut ware = None;
     if let Some(pack) = item.required_item("pack", "the pack's name and ware", out) {
-        name = pack.word("name", out);
+        name = pack.word("name", out).unwrap_or(name);
         ware = pack.optional_word("ware", out);
         pack.optional_word("about", out);
         pack.finish(out);
@@ -112,7 +145,7 @@ fn pack_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> PackFile {
     let periods = read_all(item.items("period", "a period", out), out, |period, out| {
         Some(Period {
             id: period.word("id", out)?,
-            years: period.years("years", out)?,
+            years: period.years("years", out),
         })
     });
     let circumstances = read_all(
@@ -134,12 +167,22 @@ fn pack_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> PackFile {
         },
     );
     let wording = item.required_item("wording", "the thresholds of the verdict's words", out);
-    let rungs = wording.map_or_else(Vec::new, |wording| wording.all_chances(out));
+    let wording = wording.map(|wording| Wording {
+        span: wording.span,
+        rungs: wording.all_chances(out),
+    });
     item.finish(out);
-    (name, ware, periods, circumstances, Wording { rungs })
+    (name, ware, periods, circumstances, wording)
 }
 
-type MakersFile = (Vec<Word>, Vec<Word>, Option<Placed<f64>>, Vec<Maker>);
+#[derive(Default)]
+struct MakersFile {
+    regions: Vec<Word>,
+    works: Vec<Word>,
+    shares_seen: Option<Placed<f64>>,
+    shares_span: Option<Span>,
+    makers: Vec<Maker>,
+}
 
 fn makers_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> MakersFile {
     let names = |key, what, out: &mut Vec<Diagnostic>| {
@@ -150,17 +193,15 @@ fn makers_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> MakersFile {
     };
     let regions = names("region", "a region", out);
     let works = names("works", "a works", out);
-    let shares_seen = item
-        .required_item(
-            "shares",
-            "how much experience the makers' shares rest on",
-            out,
-        )
-        .and_then(|shares| {
-            let seen = shares.seen(out);
-            shares.finish(out);
-            seen
-        });
+    let shares = item.required_item(
+        "shares",
+        "how much experience the makers' shares rest on",
+        out,
+    );
+    let shares_seen = shares.as_ref().and_then(|shares| shares.seen(out));
+    if let Some(shares) = &shares {
+        shares.finish(out);
+    }
     let makers = read_all(item.items("maker", "a maker", out), out, |maker, out| {
         let id = maker.word("id", out);
         let name = maker.word("name", out);
@@ -172,26 +213,29 @@ fn makers_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> MakersFile {
         let works = maker.optional_word("works", out);
         Some(Maker {
             id: id?,
-            name: name?,
+            name,
             works,
-            region: region?,
-            years: years?,
-            share: share?,
+            region,
+            years,
+            share,
             output,
             role,
         })
     });
     item.finish(out);
-    (regions, works, shares_seen, makers)
+    MakersFile {
+        regions,
+        works,
+        shares_seen,
+        shares_span: shares.map(|shares| shares.span),
+        makers,
+    }
 }
 
-fn sizes_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> Option<Sizes> {
+fn sizes_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> Sizes {
     let shapes = read_all(item.items("shape", "a shape", out), out, |shape, out| {
         let (id, ware) = (shape.word("id", out), shape.word("ware", out));
-        Some(Shape {
-            id: id?,
-            ware: ware?,
-        })
+        Some(Shape { id: id?, ware })
     });
     let sizes = read_all(item.items("size", "a size", out), out, |size, out| {
         let (id, shape, class) = (
@@ -217,18 +261,18 @@ fn sizes_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> Option<Sizes> {
         });
         Some(Size {
             id: id?,
-            shape: shape?,
-            class: class?,
+            shape,
+            class,
             usual_weight,
         })
     });
     let share = table(item, "share", "size given maker", out);
     item.finish(out);
-    Some(Sizes {
+    Sizes {
         shapes,
         sizes,
-        share: share?,
-    })
+        share,
+    }
 }
 
 fn marks_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> Option<Marks> {
@@ -236,10 +280,7 @@ fn marks_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> Option<Marks> {
         let (id, method) = (mark.word("id", out), mark.word("method", out));
         mark.optional_word("device", out);
         mark.optional_word("words", out);
-        Some(Mark {
-            id: id?,
-            method: method?,
-        })
+        Some(Mark { id: id?, method })
     });
     let strike = table(item, "strike", "how well a mark came out, by method", out);
     let rate = table(
@@ -261,7 +302,7 @@ fn marks_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> Option<Marks> {
                     let years = kind.optional_years("years", out);
                     Some(Kind {
                         mark: mark?,
-                        say: say?,
+                        say,
                         years,
                     })
                 },
@@ -275,16 +316,16 @@ fn marks_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> Option<Marks> {
             })
         },
     );
-    let stray = item.item("stray", "stray initials", out).and_then(|stray| {
+    let stray = item.item("stray", "stray initials", out).map(|stray| {
         let say = stray.chance("say", out);
         let (seen, except) = (stray.seen(out), stray.words("except", out));
         stray.finish(out);
-        Some(Stray {
-            span: say.as_ref()?.span,
-            say: say?,
+        Stray {
+            span: say.as_ref().map_or(stray.span, |say| say.span),
+            say,
             seen,
             except,
-        })
+        }
     });
     let reading = item
         .required_item("reading", "what is read of a mark", out)
@@ -296,15 +337,15 @@ fn marks_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> Option<Marks> {
     item.finish(out);
     Some(Marks {
         marks,
-        strike: strike?,
-        rate: rate?,
+        strike,
+        rate,
         marked_by,
         stray,
         reading: reading?,
     })
 }
 
-fn engravings_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> Option<Engravings> {
+fn engravings_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> Engravings {
     let engravings = read_all(
         item.items("engraving", "an engraving", out),
         out,
@@ -347,13 +388,13 @@ fn engravings_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> Option<Engravi
         },
     );
     item.finish(out);
-    Some(Engravings {
+    Engravings {
         engravings,
-        used: used?,
-        right: right?,
+        used,
+        right,
         codings,
         shows,
-    })
+    }
 }
 
 /// Reads every entry of a list and reports the keys it should not have.
@@ -371,14 +412,25 @@ fn read_all<'t, T>(
     all
 }
 
+/// A table that must be there; without rows if it is not, so that what else the file holds is still checked.
 fn table(
     item: &Item<'_>,
     key: &'static str,
     what: &'static str,
     out: &mut Vec<Diagnostic>,
-) -> Option<super::text::Table> {
-    let table = item.required_item(key, what, out)?;
-    let read = table.table(out);
-    table.finish(out);
-    Some(read)
+) -> Table {
+    match item.required_item(key, what, out) {
+        Some(table) => {
+            let read = table.table(out);
+            table.finish(out);
+            read
+        }
+        None => Table {
+            depends_on: Vec::new(),
+            seen: None,
+            rows: Vec::new(),
+            readable: false,
+            span: item.span,
+        },
+    }
 }

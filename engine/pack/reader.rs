@@ -1,17 +1,17 @@
 //! Typed access to one TOML table: each getter takes a key, reports what is wrong with its value, and remembers that
 //! the key is known, so that [`Item::finish`] can report the keys nobody asked for.
 
+mod rows;
+
 use std::cell::{Cell, RefCell};
 
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use super::belief::{self, Chance};
-use super::text::{
-    Clue, Condition, Placed, Remainder, Row, RowBody, Say, SeenSay, Table, Weighing, Word,
-};
-use super::years::Years;
-use crate::diagnostic::Diagnostic;
+use super::belief::{self, Chance, ChanceError};
+use super::text::{Placed, Word};
+use super::years::{Years, YearsError};
+use crate::diagnostic::{Diagnostic, shorten};
 use crate::nearest_name::nearest;
 use crate::source::{SourceId, Span};
 
@@ -29,18 +29,6 @@ pub(super) struct Item<'t> {
     /// Set when the table's remaining keys are its content, so that none is unknown.
     open: Cell<bool>,
 }
-
-/// Keys of a row that are not conditions.
-const ROW_KEYS: [&str; 8] = [
-    "say",
-    "seen",
-    "note",
-    "otherwise",
-    "mean",
-    "sd",
-    "median",
-    "factor",
-];
 
 impl<'t> Item<'t> {
     pub fn new(
@@ -103,7 +91,7 @@ impl<'t> Item<'t> {
         let value = self.get(key)?;
         let word = self.as_word(value);
         if word.is_none() {
-            self.wrong(value, key, "a text that is not empty", out);
+            self.wrong(value, key, "a text, in quotes and not empty", out);
         }
         word
     }
@@ -138,7 +126,7 @@ impl<'t> Item<'t> {
         for entry in list.iter() {
             match self.as_word(entry) {
                 Some(word) => words.push(word),
-                None => self.wrong(entry, key, "a text", out),
+                None => self.wrong(entry, key, "a text, in quotes and not empty", out),
             }
         }
         words
@@ -167,25 +155,25 @@ impl<'t> Item<'t> {
         key: &str,
         out: &mut Vec<Diagnostic>,
     ) -> Option<Placed<f64>> {
-        let number = match value.get_ref() {
-            DeValue::Integer(i) => i.as_str().replace('_', "").parse::<f64>().ok(),
-            DeValue::Float(f) => f.as_str().replace('_', "").parse::<f64>().ok(),
-            _ => {
-                self.wrong(value, key, "a number", out);
-                return None;
-            }
-        };
+        if !matches!(value.get_ref(), DeValue::Integer(_) | DeValue::Float(_)) {
+            self.wrong(value, key, "a number, without quotes", out);
+            return None;
+        }
+        let number = number(value.get_ref());
         match number {
             Some(number) if number.is_finite() => Some(Placed {
                 value: number,
                 span: self.place(value.span()),
             }),
             _ => {
-                out.push(Diagnostic::error(
-                    "pack::not-finite",
-                    format!("`{key}` of {} is not a finite number", self.what),
-                    self.place(value.span()),
-                ));
+                out.push(
+                    Diagnostic::error(
+                        "pack::not-finite",
+                        format!("`{key}` of {} is not a finite number", self.what),
+                        self.place(value.span()),
+                    )
+                    .hint(format!("write `{key}` as a plain number such as 0.96")),
+                );
                 None
             }
         }
@@ -209,7 +197,8 @@ impl<'t> Item<'t> {
         )
     }
 
-    /// Pieces of experience: a finite number above zero.
+    /// Pieces of experience: a finite number above zero. One that is not is reported and kept, so that `seen` does not
+    /// look left out as well.
     pub fn seen(&self, out: &mut Vec<Diagnostic>) -> Option<Placed<f64>> {
         let seen = self.number("seen", out)?;
         if seen.value <= 0.0 {
@@ -225,7 +214,6 @@ impl<'t> Item<'t> {
                 .label("expected a number above 0")
                 .hint("`seen` is how many pieces' worth of experience stands behind the belief"),
             );
-            return None;
         }
         Some(seen)
     }
@@ -243,14 +231,17 @@ impl<'t> Item<'t> {
                 span: word.span,
             }),
             Err(error) => {
-                let code = match error {
-                    super::years::YearsError::Empty { .. } => "pack::empty-interval",
-                    _ => "pack::years",
+                let (code, hint) = match error {
+                    YearsError::Empty { .. } => (
+                        "pack::empty-interval",
+                        "write the earlier year first: 1836/1871",
+                    ),
+                    _ => (
+                        "pack::years",
+                        "write years as ISO 8601-2 (EDTF): 1836/1871, with ~ for about and ? for uncertain",
+                    ),
                 };
-                out.push(
-                    Diagnostic::error(code, error.to_string(), word.span)
-                        .hint("write years as ISO 8601-2 (EDTF): 1836/1871, with ~ for about and ? for uncertain"),
-                );
+                out.push(Diagnostic::error(code, error.to_string(), word.span).hint(hint));
                 None
             }
         }
@@ -280,85 +271,36 @@ impl<'t> Item<'t> {
         let span = self.place(value.span());
         let parsed = match value.get_ref() {
             DeValue::String(text) => belief::chance_from_text(text),
-            DeValue::Integer(_) | DeValue::Float(_) => {
-                let text = match value.get_ref() {
-                    DeValue::Integer(i) => i.as_str().to_owned(),
-                    DeValue::Float(f) => f.as_str().to_owned(),
-                    _ => String::new(),
-                };
-                match text.replace('_', "").parse::<f64>() {
-                    Ok(number) => belief::chance_from_number(number),
-                    Err(_) => Err(belief::ChanceError::Form),
-                }
-            }
-            _ => Err(belief::ChanceError::Form),
+            value @ (DeValue::Integer(_) | DeValue::Float(_)) => number(value)
+                .ok_or(ChanceError::Form)
+                .and_then(belief::chance_from_number),
+            _ => Err(ChanceError::Form),
         };
         match parsed {
             Ok(value) => Some(Placed { value, span }),
             Err(error) => {
                 let code = match error {
-                    belief::ChanceError::Negative => "pack::negative",
-                    belief::ChanceError::NotFinite => "pack::not-finite",
+                    ChanceError::Negative => "pack::negative",
+                    ChanceError::NotFinite => "pack::not-finite",
                     _ => "pack::chance",
                 };
-                out.push(Diagnostic::error(code, error.to_string(), span).hint(belief::FORMS));
-                None
-            }
-        }
-    }
-
-    /// The inline map `say = { … }`.
-    fn as_say(&self, value: &'t Value<'t>, out: &mut Vec<Diagnostic>) -> Option<Say> {
-        let Some(table) = value.get_ref().as_table() else {
-            self.wrong(value, "say", "a map from states to beliefs", out);
-            return None;
-        };
-        let mut say = Say {
-            entries: Vec::new(),
-            otherwise: None,
-            span: self.place(value.span()),
-        };
-        for (key, belief) in table {
-            let span = self.place(key.span());
-            if key.get_ref() == "otherwise" {
-                let remainder = match belief.get_ref().as_str() {
-                    Some("impossible") => Remainder::Impossible,
-                    Some("evenly") => Remainder::Evenly,
-                    _ => {
-                        self.wrong(belief, "otherwise", "\"impossible\" or \"evenly\"", out);
-                        continue;
+                let message = match error {
+                    ChanceError::Form => {
+                        format!("{} does not say a chance", describe(value.get_ref()))
                     }
+                    _ => error.to_string(),
                 };
-                say.otherwise = Some(Placed {
-                    value: remainder,
-                    span,
-                });
-            } else if let Some(chance) = self.as_chance(belief, out) {
-                let state = Placed {
-                    value: key.get_ref().to_string(),
-                    span,
-                };
-                say.entries.push((state, chance));
-            }
-        }
-        // The parser keeps keys by name; people read them in the order of the line.
-        say.entries.sort_by_key(|(state, _)| state.span.start);
-        Some(say)
-    }
-
-    /// A map with `say` and `seen` of its own.
-    pub fn seen_say(&self, key: &'static str, out: &mut Vec<Diagnostic>) -> Option<SeenSay> {
-        let item = self.item(key, "this belief", out)?;
-        let say = match item.get("say") {
-            Some(value) => item.as_say(value, out),
-            None => {
-                item.missing("say", "a map from states to beliefs", out);
+                let mut report = Diagnostic::error(code, message, span);
+                if let ChanceError::AboveOne(percent) = error
+                    && percent <= 100.0
+                    && !value.get_ref().is_str()
+                {
+                    report = report.hint(format!("did you mean \"{percent}%\"?"));
+                }
+                out.push(report.hint(belief::FORMS));
                 None
             }
-        };
-        let seen = item.seen(out);
-        item.finish(out);
-        say.map(|say| SeenSay { say, seen })
+        }
     }
 
     /// A table under a key, if given.
@@ -422,174 +364,42 @@ impl<'t> Item<'t> {
         items
     }
 
-    /// `depends_on`, `seen` and rows of a table.
-    pub fn table(&self, out: &mut Vec<Diagnostic>) -> Table {
-        Table {
-            depends_on: self.words("depends_on", out),
-            seen: self.seen(out),
-            rows: self
-                .items("row", "a row", out)
-                .iter()
-                .map(|row| row.row(out))
-                .collect(),
-            span: self.span,
-        }
-    }
-
-    fn row(&self, out: &mut Vec<Diagnostic>) -> Row {
-        let body = self.row_body(out);
-        let mut row = Row {
-            conditions: Vec::new(),
-            otherwise: self.flag("otherwise", out),
-            body,
-            seen: self.seen(out),
-            span: self.span,
-        };
-        for (key, value) in self.table {
-            if ROW_KEYS.contains(&&**key.get_ref()) {
-                continue;
-            }
-            let values = match value.get_ref() {
-                DeValue::Array(list) => list
-                    .iter()
-                    .map(|v| self.as_word(v))
-                    .collect::<Option<Vec<_>>>(),
-                _ => self.as_word(value).map(|word| vec![word]),
-            };
-            match values {
-                Some(values) => row.conditions.push(Condition {
-                    parent: Placed {
-                        value: key.get_ref().to_string(),
-                        span: self.place(key.span()),
-                    },
-                    values,
-                }),
-                None => self.wrong(
-                    value,
-                    key.get_ref(),
-                    "the name of a state, or a list of names",
-                    out,
-                ),
-            }
-        }
-        row.conditions.sort_by_key(|c| c.parent.span.start);
-        if let Some(first) = row.conditions.first() {
-            // A row's own header is `[[…row]]`, alike for all rows; its first condition says which row is meant.
-            row.span = first.parent.span;
-            if let Some(last) = row.conditions.last().and_then(|c| c.values.last()) {
-                row.span.end = last.span.end;
-            }
-        }
-        row
-    }
-
-    fn row_body(&self, out: &mut Vec<Diagnostic>) -> Option<RowBody> {
-        if let Some(value) = self.get("say") {
-            return if value.get_ref().is_table() {
-                self.as_say(value, out).map(RowBody::States)
-            } else {
-                self.as_chance(value, out).map(RowBody::Single)
-            };
-        }
-        let mut moments = |a, b| match (self.number(a, out), self.number(b, out)) {
-            (Some(a), Some(b)) => Some((a, b)),
-            _ => None,
-        };
-        if let Some((mean, sd)) = moments("mean", "sd") {
-            return Some(RowBody::Normal { mean, sd });
-        }
-        if let Some((median, factor)) = moments("median", "factor") {
-            return Some(RowBody::Lognormal { median, factor });
-        }
-        self.missing(
-            "say",
-            "or `mean` and `sd`, or `median` and `factor` for a weight",
-            out,
-        );
-        None
-    }
-
-    /// A clue: its words and, from the same table, its rows.
-    pub fn clue(
-        &self,
-        default_id: Option<&str>,
-        default_kind: &str,
-        out: &mut Vec<Diagnostic>,
-    ) -> Option<Clue> {
-        let here = |text: &str| Placed {
-            value: text.to_owned(),
-            span: self.span,
-        };
-        let id = match default_id {
-            Some(id) => Some(here(id)),
-            None => self.word("id", out),
-        };
-        let kind = self
-            .optional_word("kind", out)
-            .unwrap_or_else(|| here(default_kind));
-        let weighing = (kind.value == "weight").then(|| Weighing {
-            judged: self
-                .optional_word("judged", out)
-                .unwrap_or_else(|| here("as it is")),
-            family: self
-                .optional_word("family", out)
-                .unwrap_or_else(|| here("lognormal")),
-            bands: self.numbers("bands", out),
-        });
-        Some(Clue {
-            id: id?,
-            name: self.optional_word("name", out),
-            kind,
-            states: self.words("states", out),
-            absent: self.optional_word("absent", out),
-            look: self.optional_word("look", out),
-            taken_from: self.optional_word("taken_from", out),
-            weighing,
-            table: self.table(out),
-        })
-    }
-
     /// Pairs of coding and usual state: every key that no getter has asked for.
-    pub fn remaining_words(&self, out: &mut Vec<Diagnostic>) -> Vec<(Word, Word)> {
+    pub fn remaining_words(&self, out: &mut Vec<Diagnostic>) -> Vec<(Word, Option<Word>)> {
         self.open.set(true);
         let mut pairs = Vec::new();
         for (key, value) in self.table {
-            if self
-                .known
-                .borrow()
-                .iter()
-                .any(|known| *known == &**key.get_ref())
-            {
+            let name: &str = key.get_ref();
+            if self.known.borrow().contains(&name) {
                 continue;
             }
-            match self.as_word(value) {
-                Some(state) => pairs.push((
-                    Placed {
-                        value: key.get_ref().to_string(),
-                        span: self.place(key.span()),
-                    },
-                    state,
-                )),
-                None => self.wrong(value, key.get_ref(), "the name of a state, in quotes", out),
+            let state = self.as_word(value);
+            if state.is_none() {
+                self.wrong(value, name, "the name of a state, in quotes", out);
             }
+            let coding = Placed {
+                value: name.to_owned(),
+                span: self.place(key.span()),
+            };
+            pairs.push((coding, state));
         }
         pairs.sort_by_key(|(key, _)| key.span.start);
         pairs
     }
 
-    /// All keys with their values as chances: for a table whose keys are its content.
-    pub fn all_chances(&self, out: &mut Vec<Diagnostic>) -> Vec<(Word, Placed<Chance>)> {
+    /// All keys with their values as chances, `None` for an unreadable one: for a table whose keys are its content.
+    pub fn all_chances(&self, out: &mut Vec<Diagnostic>) -> Vec<(Word, Option<Placed<Chance>>)> {
         self.open.set(true);
         let mut pairs: Vec<_> = self
             .table
             .iter()
             .filter(|(key, _)| key.get_ref() != "note")
-            .filter_map(|(key, value)| {
+            .map(|(key, value)| {
                 let key = Placed {
                     value: key.get_ref().to_string(),
                     span: self.place(key.span()),
                 };
-                Some((key, self.as_chance(value, out)?))
+                (key, self.as_chance(value, out))
             })
             .collect();
         pairs.sort_by_key(|(key, _)| key.span.start);
@@ -623,12 +433,16 @@ impl<'t> Item<'t> {
     }
 }
 
-/// A text cut to a length fit for a message.
-fn shorten(text: &str) -> String {
-    if text.chars().count() <= 60 {
-        return text.to_owned();
+/// The value of a TOML number: decimal, or an integer written `0x…`, `0o…`, `0b…`.
+fn number(value: &DeValue<'_>) -> Option<f64> {
+    match value {
+        DeValue::Integer(i) if i.radix() == 10 => i.as_str().replace('_', "").parse().ok(),
+        DeValue::Integer(i) => i64::from_str_radix(&i.as_str().replace('_', ""), i.radix())
+            .ok()
+            .map(|number| number as f64),
+        DeValue::Float(f) => f.as_str().replace('_', "").parse().ok(),
+        _ => None,
     }
-    text.chars().take(60).chain(['…']).collect()
 }
 
 fn describe(value: &DeValue<'_>) -> String {

@@ -1,6 +1,8 @@
 //! A pack as written: names, beliefs and rows with their places, before anything is checked against anything else.
 //!
-//! Everything here is faithful to the files; [`crate::check`] alone turns it into a model.
+//! Everything here is faithful to the files; [`crate::check`] alone turns it into a model. An `Option` that the format
+//! does not allow to be left out is `None` where the file has nothing readable: that is reported already, and the entry
+//! is kept so that its name is still known to the rest of the pack.
 
 use super::belief::Chance;
 use super::years::Years;
@@ -30,10 +32,12 @@ pub enum Remainder {
 /// `say = { … }`: beliefs over states.
 #[derive(Clone, Debug)]
 pub struct Say {
-    /// State and belief, in the order of the file.
-    pub entries: Vec<(Word, Placed<Chance>)>,
+    /// State and belief, in the order of the file; `None` if the belief was unreadable (already reported).
+    pub entries: Vec<(Word, Option<Placed<Chance>>)>,
     /// `otherwise = …`, if given.
     pub otherwise: Option<Placed<Remainder>>,
+    /// Whether all of it could be read, the beliefs of the entries apart; if not, that is reported already.
+    pub readable: bool,
     /// The whole map.
     pub span: Span,
 }
@@ -81,6 +85,8 @@ pub struct Row {
     pub body: Option<RowBody>,
     /// Equivalent sample size of this row.
     pub seen: Option<Placed<f64>>,
+    /// Whether all of it could be read; if not, that is reported already.
+    pub readable: bool,
     /// The whole row.
     pub span: Span,
 }
@@ -94,6 +100,8 @@ pub struct Table {
     pub seen: Option<Placed<f64>>,
     /// Rows, in the order of the file.
     pub rows: Vec<Row>,
+    /// Whether all of it could be read; if not, that is reported already.
+    pub readable: bool,
     /// The table's place.
     pub span: Span,
 }
@@ -102,7 +110,7 @@ pub struct Table {
 #[derive(Clone, Debug)]
 pub struct SeenSay {
     /// What is said.
-    pub say: Say,
+    pub say: Option<Say>,
     /// Equivalent sample size.
     pub seen: Option<Placed<f64>>,
 }
@@ -113,7 +121,7 @@ pub struct Period {
     /// Name.
     pub id: Word,
     /// Its years.
-    pub years: Placed<Years>,
+    pub years: Option<Placed<Years>>,
 }
 
 /// Something the appraiser states about the look itself, which has no chance of its own.
@@ -133,7 +141,9 @@ pub struct Circumstance {
 #[derive(Clone, Debug)]
 pub struct Wording {
     /// `marked`, `attributed`, … with its threshold, in the order of the file.
-    pub rungs: Vec<(Word, Placed<Chance>)>,
+    pub rungs: Vec<(Word, Option<Placed<Chance>>)>,
+    /// Their table.
+    pub span: Span,
 }
 
 /// A maker of the list, or one of the two that stand for what no list holds.
@@ -142,15 +152,15 @@ pub struct Maker {
     /// Short code.
     pub id: Word,
     /// Name.
-    pub name: Word,
+    pub name: Option<Word>,
     /// The works, if known.
     pub works: Option<Word>,
     /// Region.
-    pub region: Word,
+    pub region: Option<Word>,
     /// Active years.
-    pub years: Placed<Years>,
+    pub years: Option<Placed<Years>>,
     /// Share of what survives.
-    pub share: Placed<Chance>,
+    pub share: Option<Placed<Chance>>,
     /// Share of its output by period.
     pub output: Option<SeenSay>,
     /// `unlisted` or `reproduction`.
@@ -163,9 +173,9 @@ pub struct Size {
     /// Name.
     pub id: Word,
     /// The shape it is a size of.
-    pub shape: Word,
+    pub shape: Option<Word>,
     /// The class within which prints can be compared.
-    pub class: Word,
+    pub class: Option<Word>,
     /// Usual mass in grams.
     pub usual_weight: Option<Placed<f64>>,
 }
@@ -176,7 +186,7 @@ pub struct Shape {
     /// Name.
     pub id: Word,
     /// `hollow` (judged per litre) or `flat` (judged per area).
-    pub ware: Word,
+    pub ware: Option<Word>,
 }
 
 /// Everything about sizes.
@@ -196,7 +206,7 @@ pub struct Mark {
     /// Name.
     pub id: Word,
     /// Printed, impressed, incised, painted.
-    pub method: Word,
+    pub method: Option<Word>,
 }
 
 /// One mark among those a maker used.
@@ -205,7 +215,7 @@ pub struct Kind {
     /// The mark.
     pub mark: Word,
     /// Its base share among the maker's marked pieces.
-    pub say: Placed<Chance>,
+    pub say: Option<Placed<Chance>>,
     /// Years of use, where narrower than the maker's.
     pub years: Option<Placed<Years>>,
 }
@@ -227,7 +237,7 @@ pub struct MarkedBy {
 #[derive(Clone, Debug)]
 pub struct Stray {
     /// Chance per marked piece.
-    pub say: Placed<Chance>,
+    pub say: Option<Placed<Chance>>,
     /// Equivalent sample size.
     pub seen: Option<Placed<f64>>,
     /// Makers to whom it does not apply.
@@ -280,8 +290,8 @@ pub struct Shows {
     pub engraving: Word,
     /// The size class.
     pub size_class: Word,
-    /// Coding and its usual state.
-    pub states: Vec<(Word, Word)>,
+    /// Coding and its usual state; `None` if that was unreadable (already reported).
+    pub states: Vec<(Word, Option<Word>)>,
     /// The whole entry.
     pub span: Span,
 }
@@ -347,13 +357,15 @@ pub struct PackText {
     /// Circumstances of the look.
     pub circumstances: Vec<Circumstance>,
     /// Words for the verdict.
-    pub wording: Wording,
+    pub wording: Option<Wording>,
     /// Regions.
     pub regions: Vec<Word>,
     /// Works.
     pub works: Vec<Word>,
     /// Equivalent sample size of the makers' shares.
     pub shares_seen: Option<Placed<f64>>,
+    /// The table [shares], if it is there.
+    pub shares_span: Option<Span>,
     /// Makers.
     pub makers: Vec<Maker>,
     /// Sizes, for wares that have them.
@@ -366,6 +378,9 @@ pub struct PackText {
     pub clues: Vec<Clue>,
     /// The files, for the content hash.
     pub sources: Vec<SourceId>,
+    /// Files that are not whole: unreadable, or not valid TOML (already reported). Names and rows may be missing from
+    /// them.
+    pub not_whole: Vec<SourceId>,
     /// SHA-256 of names and texts of the files.
     pub hash: String,
 }

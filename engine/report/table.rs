@@ -22,10 +22,21 @@ pub fn table(header: &[(&str, Align)], rows: Vec<Vec<String>>) -> String {
             Align::Right => CellAlignment::Right,
         })
     };
-    table.set_header(header.iter().map(|&(text, align)| aligned(text.to_owned(), align)));
+    table.set_header(
+        header
+            .iter()
+            .map(|&(text, align)| aligned(text.to_owned(), align)),
+    );
     for row in rows {
-        table.add_row(row.into_iter().zip(header).map(|(text, &(_, align))| aligned(text, align)));
+        table.add_row(
+            row.into_iter()
+                .zip(header)
+                .map(|(text, &(_, align))| aligned(text, align)),
+        );
     }
     let lines = table.to_string();
-    lines.lines().map(|line| format!(" {}\n", line.trim_end())).collect()
+    lines
+        .lines()
+        .map(|line| format!(" {}\n", line.trim_end()))
+        .collect()
 }

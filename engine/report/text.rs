@@ -1,19 +1,20 @@
 //! Results as an appraiser reads them. Every word of judgement stands beside its number.
 
-use std::fmt::Write;
+mod layout;
+
+use layout::{
+    SHOWN_FROM, bar, estimate, findings, four_digits, heading, line, rows_cited, rung,
+    shares_in_line, signed, small, wrapped,
+};
 
 use super::Record;
 use super::table::{Align, table};
 use crate::audit::Audit;
 use crate::contrast::Contrasts;
-use crate::piece::FindingShown;
-use crate::stress::{Estimate, Stress};
+use crate::stress::Stress;
 use crate::verdict::surprise::ODD_READING;
 use crate::verdict::wording::chance;
 use crate::verdict::{Share, Verdict};
-
-/// Answers less probable than this are summed up in one line.
-const SHOWN_FROM: f64 = 0.005;
 
 /// A verdict.
 #[must_use]
@@ -22,7 +23,15 @@ pub fn verdict(verdict: &Verdict) -> String {
     let attribution = &verdict.attribution;
     let dating = &verdict.dating;
     heading(&mut out, "VERDICT", &verdict.piece);
-    line(&mut out, "opinion", &format!("{}  [{}]", attribution.words, rung(attribution.probability, attribution.at_least)));
+    line(
+        &mut out,
+        "opinion",
+        &format!(
+            "{}  [{}]",
+            attribution.words,
+            rung(attribution.probability, attribution.at_least)
+        ),
+    );
     for beside in &attribution.beside {
         line(&mut out, "", beside);
     }
@@ -37,7 +46,11 @@ pub fn verdict(verdict: &Verdict) -> String {
             dating.at_least
         ),
     );
-    let mode = format!("most likely {}  [{}]", dating.mode_years, chance(dating.mode_probability));
+    let mode = format!(
+        "most likely {}  [{}]",
+        dating.mode_years,
+        chance(dating.mode_probability)
+    );
     line(&mut out, "", &mode);
     line(&mut out, "region", &shares_in_line(&verdict.regions));
     if !verdict.works.is_empty() {
@@ -45,46 +58,129 @@ pub fn verdict(verdict: &Verdict) -> String {
     }
     out.push('\n');
 
-    let makers = verdict.makers.iter().filter(|m| m.probability >= SHOWN_FROM);
-    let mut rows: Vec<Vec<String>> =
-        makers.map(|m| vec![m.id.clone(), m.name.clone(), four_digits(m.probability), bar(m.probability)]).collect();
-    let others: Vec<&Share> = verdict.makers.iter().filter(|m| m.probability < SHOWN_FROM).collect();
+    let makers = verdict
+        .makers
+        .iter()
+        .filter(|m| m.probability >= SHOWN_FROM);
+    let mut rows: Vec<Vec<String>> = makers
+        .map(|m| {
+            vec![
+                m.id.clone(),
+                m.name.clone(),
+                four_digits(m.probability),
+                bar(m.probability),
+            ]
+        })
+        .collect();
+    let others: Vec<&Share> = verdict
+        .makers
+        .iter()
+        .filter(|m| m.probability < SHOWN_FROM)
+        .collect();
     if !others.is_empty() {
         let together: f64 = others.iter().map(|m| m.probability).sum();
         let all = format!("the {} others together", others.len());
         rows.push(vec![String::new(), all, small(together), bar(together)]);
     }
-    out += &table(&[("maker", Align::Left), ("", Align::Left), ("probability", Align::Right), ("", Align::Left)], rows);
+    out += &table(
+        &[
+            ("maker", Align::Left),
+            ("", Align::Left),
+            ("probability", Align::Right),
+            ("", Align::Left),
+        ],
+        rows,
+    );
     out.push('\n');
-    let periods = verdict.periods.iter().filter(|p| p.probability >= SHOWN_FROM);
-    let rows =
-        periods.map(|p| vec![p.id.clone(), p.name.clone(), four_digits(p.probability), bar(p.probability)]).collect();
-    out += &table(&[("period", Align::Left), ("", Align::Left), ("probability", Align::Right), ("", Align::Left)], rows);
+    let periods = verdict
+        .periods
+        .iter()
+        .filter(|p| p.probability >= SHOWN_FROM);
+    let rows = periods
+        .map(|p| {
+            vec![
+                p.id.clone(),
+                p.name.clone(),
+                four_digits(p.probability),
+                bar(p.probability),
+            ]
+        })
+        .collect();
+    out += &table(
+        &[
+            ("period", Align::Left),
+            ("", Align::Left),
+            ("probability", Align::Right),
+            ("", Align::Left),
+        ],
+        rows,
+    );
     if !verdict.engravings.is_empty() {
         out.push('\n');
-        let engravings = verdict.engravings.iter().filter(|e| e.probability >= SHOWN_FROM);
-        let rows =
-            engravings.map(|e| vec![e.id.clone(), e.name.clone(), four_digits(e.probability), bar(e.probability)]);
-        let header = [("engraving", Align::Left), ("", Align::Left), ("probability", Align::Right), ("", Align::Left)];
+        let engravings = verdict
+            .engravings
+            .iter()
+            .filter(|e| e.probability >= SHOWN_FROM);
+        let rows = engravings.map(|e| {
+            vec![
+                e.id.clone(),
+                e.name.clone(),
+                four_digits(e.probability),
+                bar(e.probability),
+            ]
+        });
+        let header = [
+            ("engraving", Align::Left),
+            ("", Align::Left),
+            ("probability", Align::Right),
+            ("", Align::Left),
+        ];
         out += &table(&header, rows.collect());
     }
     out.push('\n');
 
     let surprise = &verdict.surprise;
-    line(&mut out, "fit", &format!("{}  [conflict {} decibans]", surprise.words, signed(surprise.conflict_decibans)));
+    line(
+        &mut out,
+        "fit",
+        &format!(
+            "{}  [conflict {} decibans]",
+            surprise.words,
+            signed(surprise.conflict_decibans)
+        ),
+    );
     if let Some(odd) = &surprise.oddest {
         let expected = small(odd.probability_given_others);
-        let how = if odd.probability_given_others < ODD_READING { "odd" } else { "least expected" };
-        line(&mut out, "", &format!("{how}, given the others: {} = {}  [{expected}]", odd.clue, odd.said));
+        let how = if odd.probability_given_others < ODD_READING {
+            "odd"
+        } else {
+            "least expected"
+        };
+        line(
+            &mut out,
+            "",
+            &format!(
+                "{how}, given the others: {} = {}  [{expected}]",
+                odd.clue, odd.said
+            ),
+        );
     }
     line(
         &mut out,
         "evidence",
-        &format!("P(all findings) = {:.4e}, natural log {:.4}", verdict.log_evidence.exp(), verdict.log_evidence),
+        &format!(
+            "P(all findings) = {:.4e}, natural log {:.4}",
+            verdict.log_evidence.exp(),
+            verdict.log_evidence
+        ),
     );
     out.push('\n');
     findings(&mut out, &verdict.findings, &verdict.not_looked);
-    let pack = format!("{} (SHA-256 {}…)", verdict.pack, &verdict.pack_sha256[..12.min(verdict.pack_sha256.len())]);
+    let pack = format!(
+        "{} (SHA-256 {}…)",
+        verdict.pack,
+        &verdict.pack_sha256[..12.min(verdict.pack_sha256.len())]
+    );
     line(&mut out, "priors", &pack);
     out.push('\n');
     for caution in verdict.cautions {
@@ -107,16 +203,31 @@ pub fn record(record: &Record) -> String {
 pub fn audit(audit: &Audit) -> String {
     let mut out = String::new();
     heading(&mut out, "AUDIT", &audit.piece);
-    line(&mut out, "question", &format!("{} {} against all other makers together", audit.maker, audit.maker_name));
+    line(
+        &mut out,
+        "question",
+        &format!(
+            "{} {} against all other makers together",
+            audit.maker, audit.maker_name
+        ),
+    );
     line(
         &mut out,
         "from",
-        &format!("{} before any finding  [odds {} decibans]", small(audit.prior), signed(audit.prior_decibans)),
+        &format!(
+            "{} before any finding  [odds {} decibans]",
+            small(audit.prior),
+            signed(audit.prior_decibans)
+        ),
     );
     line(
         &mut out,
         "to",
-        &format!("{} given all findings  [odds {} decibans]", small(audit.posterior), signed(audit.posterior_decibans)),
+        &format!(
+            "{} given all findings  [odds {} decibans]",
+            small(audit.posterior),
+            signed(audit.posterior_decibans)
+        ),
     );
     out.push('\n');
     let mut rows: Vec<Vec<String>> = audit
@@ -134,7 +245,14 @@ pub fn audit(audit: &Audit) -> String {
         })
         .collect();
     let shift = signed(audit.total_decibans);
-    rows.push(vec!["total".to_owned(), shift, String::new(), String::new(), String::new(), String::new()]);
+    rows.push(vec![
+        "total".to_owned(),
+        shift,
+        String::new(),
+        String::new(),
+        String::new(),
+        String::new(),
+    ]);
     let header = [
         ("finding", Align::Left),
         ("in order", Align::Right),
@@ -147,9 +265,17 @@ pub fn audit(audit: &Audit) -> String {
     if !audit.groups.is_empty() {
         out.push('\n');
         let rows = audit.groups.iter().map(|g| {
-            vec![format!("{} ({})", g.name, g.n_findings), signed(g.left_out), signed(g.alone)]
+            vec![
+                format!("{} ({})", g.name, g.n_findings),
+                signed(g.left_out),
+                signed(g.alone),
+            ]
         });
-        let header = [("findings that hang together", Align::Left), ("left out", Align::Right), ("alone", Align::Right)];
+        let header = [
+            ("findings that hang together", Align::Left),
+            ("left out", Align::Right),
+            ("alone", Align::Right),
+        ];
         out += &table(&header, rows.collect());
     }
     out.push('\n');
@@ -169,19 +295,51 @@ pub fn audit(audit: &Audit) -> String {
 pub fn stress(stress: &Stress) -> String {
     let mut out = String::new();
     heading(&mut out, "STRESS", &stress.piece);
-    let run = format!("{} draws of all {} beliefs at once, seed {}", stress.draws, stress.beliefs, stress.seed);
+    let drawn = if stress.beliefs == stress.all_beliefs {
+        format!("all {} beliefs at once", stress.beliefs)
+    } else {
+        format!(
+            "{} of {} beliefs, the others as stated",
+            stress.beliefs, stress.all_beliefs
+        )
+    };
+    let run = format!("{} draws of {drawn}, seed {}", stress.draws, stress.seed);
     line(&mut out, "run", &run);
-    let leader = format!("{} {}: {} as stated", stress.maker, stress.maker_name, small(stress.stated));
+    let leader = format!(
+        "{} {}: {} as stated",
+        stress.maker,
+        stress.maker_name,
+        small(stress.stated)
+    );
     line(&mut out, "leader", &leader);
-    let span = format!("{} to {} in 9 draws of 10", estimate(stress.low), estimate(stress.high));
+    let span = format!(
+        "{} to {} in 9 draws of 10",
+        estimate(stress.low),
+        estimate(stress.high)
+    );
     line(&mut out, "", &span);
-    line(&mut out, "", &format!("median {}, mean {}", estimate(stress.median), estimate(stress.mean)));
-    line(&mut out, "holds", &format!("leads in {} of the draws", estimate(stress.leader_holds)));
+    line(
+        &mut out,
+        "",
+        &format!(
+            "median {}, mean {}",
+            estimate(stress.median),
+            estimate(stress.mean)
+        ),
+    );
+    line(
+        &mut out,
+        "holds",
+        &format!("leads in {} of the draws", estimate(stress.leader_holds)),
+    );
     for (maker, share) in stress.other_leaders.iter().take(4) {
         line(&mut out, "", &format!("{maker} leads in {}", small(*share)));
     }
     if stress.impossible_draws > 0 {
-        let left_out = format!("{} draws made the findings impossible and are left out", stress.impossible_draws);
+        let left_out = format!(
+            "{} draws made the findings impossible and are left out",
+            stress.impossible_draws
+        );
         line(&mut out, "note", &left_out);
     }
     wrapped(&mut out, "  ", "± is one Monte Carlo standard error.");
@@ -195,7 +353,10 @@ pub fn contrasts(contrasts: &Contrasts) -> String {
     heading(&mut out, "CONTRASTS", &contrasts.piece);
     let leading = |shares: &[Share]| {
         let shown = shares.iter().filter(|s| s.probability >= SHOWN_FROM);
-        shown.map(|s| format!("{} {}", s.id, four_digits(s.probability))).collect::<Vec<_>>().join(", ")
+        shown
+            .map(|s| format!("{} {}", s.id, four_digits(s.probability)))
+            .collect::<Vec<_>>()
+            .join(", ")
     };
     let rows = contrasts.rows.iter().map(|row| {
         vec![
@@ -212,113 +373,27 @@ pub fn contrasts(contrasts: &Contrasts) -> String {
         ("P(findings)", Align::Right),
     ];
     out += &table(&header, rows.collect());
-    let open = contrasts.rows.iter().find(|r| r.assumption == crate::contrast::FULL_MODEL);
-    let closed = contrasts.rows.iter().find(|r| r.assumption == crate::contrast::LIST_CLOSED);
+    let open = contrasts
+        .rows
+        .iter()
+        .find(|r| r.assumption == crate::contrast::FULL_MODEL);
+    let closed = contrasts
+        .rows
+        .iter()
+        .find(|r| r.assumption == crate::contrast::LIST_CLOSED);
     if let (Some(open), Some(closed)) = (open, closed) {
         let times = (open.log_evidence - closed.log_evidence).exp();
         out.push('\n');
-        let words = if times >= 2.0 { "the listed makers alone explain these findings badly" } else { "the listed makers explain these findings" };
-        line(&mut out, "open list", &format!("{words}  [closing it makes them {times:.1} times less probable]"));
-    }
-    out
-}
-
-fn heading(out: &mut String, what: &str, title: &str) {
-    let _ = writeln!(out, "── {what} ── {title}");
-}
-
-fn line(out: &mut String, key: &str, text: &str) {
-    let _ = writeln!(out, "  {key:<12}{text}");
-}
-
-fn findings(out: &mut String, findings: &[FindingShown], not_looked: &[String]) {
-    for (place, finding) in findings.iter().enumerate() {
-        let key = if place == 0 { "seen" } else { "" };
-        let replaced = if finding.replaced.is_empty() {
-            String::new()
+        let words = if times >= 2.0 {
+            "the listed makers alone explain these findings badly"
         } else {
-            format!("  (before: {})", finding.replaced.join("; "))
+            "the listed makers explain these findings"
         };
-        line(out, key, &format!("{}: {}{replaced}", finding.name, finding.said));
-    }
-    if !not_looked.is_empty() {
-        line(out, "not looked", &not_looked.join(", "));
-    }
-}
-
-fn shares_in_line(shares: &[Share]) -> String {
-    let shown = shares.iter().filter(|s| s.probability >= SHOWN_FROM);
-    shown.map(|s| format!("{} [{}]", s.name, chance(s.probability))).collect::<Vec<_>>().join(", ")
-}
-
-fn rung(probability: f64, at_least: f64) -> String {
-    if at_least > 0.0 {
-        format!("{}; house rule: at least {at_least:.2}", chance(probability))
-    } else {
-        chance(probability)
-    }
-}
-
-/// `clues.toml:33, 35`: the file named once.
-fn rows_cited(rows: &[String]) -> String {
-    let mut out = String::new();
-    let mut last_file = "";
-    for row in rows.iter().take(3) {
-        let short = row.rsplit('/').next().unwrap_or(row);
-        let (file, place) = short.rsplit_once(':').unwrap_or((short, ""));
-        let separator = if out.is_empty() { "" } else { ", " };
-        if file == last_file {
-            let _ = write!(out, "{separator}{place}");
-        } else {
-            let _ = write!(out, "{separator}{file}:{place}");
-        }
-        last_file = file;
-    }
-    if rows.len() > 3 {
-        out.push_str(", …");
+        line(
+            &mut out,
+            "open list",
+            &format!("{words}  [closing it makes them {times:.1} times less probable]"),
+        );
     }
     out
-}
-
-/// Four digits, and never a 1 that is not one.
-fn four_digits(p: f64) -> String {
-    if p >= 0.99995 { "> 0.9999".to_owned() } else { format!("{p:.4}") }
-}
-
-/// Like [`four_digits`], with small chances in scientific notation rather than as 0.0000.
-fn small(p: f64) -> String {
-    if p > 0.0 && p < 0.0005 { format!("{p:.1e}") } else { four_digits(p) }
-}
-
-fn signed(decibans: f64) -> String {
-    format!("{decibans:+.2}")
-}
-
-fn estimate(estimate: Estimate) -> String {
-    format!("{:.4} ± {:.4}", estimate.value, estimate.standard_error)
-}
-
-/// A bar of at most twenty cells; any chance worth a line gets at least a hairline.
-fn bar(p: f64) -> String {
-    let eighths = (p * 160.0).round() as usize;
-    let mut bar = "█".repeat(eighths / 8);
-    if let Some(part) = [' ', '▏', '▎', '▍', '▌', '▋', '▊', '▉'].get(eighths % 8).filter(|c| **c != ' ') {
-        bar.push(*part);
-    }
-    bar
-}
-
-/// Text folded at 100 characters, with a mark before its first line.
-fn wrapped(out: &mut String, mark: &str, text: &str) {
-    const WIDTH: usize = 100;
-    let mut current = mark.to_owned();
-    for word in text.split_whitespace() {
-        if current.chars().count() + word.chars().count() + 1 > WIDTH {
-            let _ = writeln!(out, "{}", current.trim_end());
-            current = " ".repeat(mark.chars().count());
-        }
-        current += word;
-        current.push(' ');
-    }
-    let _ = writeln!(out, "{}", current.trim_end());
 }

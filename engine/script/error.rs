@@ -61,7 +61,10 @@ impl Fault {
 
     /// The fault as Rhai carries it.
     pub(super) fn raise(self) -> Box<EvalAltResult> {
-        Box::new(EvalAltResult::ErrorRuntime(Dynamic::from(self), Position::NONE))
+        Box::new(EvalAltResult::ErrorRuntime(
+            Dynamic::from(self),
+            Position::NONE,
+        ))
     }
 }
 
@@ -81,7 +84,8 @@ impl From<AskError> for Fault {
         match error {
             AskError::Piece(error) => error.into(),
             AskError::Contradiction { conflicting, .. } => {
-                let mut fault = Self::new("these findings cannot stand together under this pack").of(Cause::Contradiction);
+                let mut fault = Self::new("these findings cannot stand together under this pack")
+                    .of(Cause::Contradiction);
                 for finding in conflicting {
                     fault = fault.hint(finding);
                 }
@@ -111,11 +115,18 @@ impl From<StressError> for Fault {
 const OUT_OF_TIME: &str = "the time limit is up";
 
 /// A Rhai error as a diagnostic with its place in the script.
-pub(super) fn failure(error: &EvalAltResult, script: SourceId, run: &Run, engine: &Engine) -> ScriptFailure {
+pub(super) fn failure(
+    error: &EvalAltResult,
+    script: SourceId,
+    run: &Run,
+    engine: &Engine,
+) -> ScriptFailure {
     let mut position = error.position();
     let mut inner = error;
     // The innermost place is where the script went wrong; the calls around it are how it got there.
-    while let EvalAltResult::ErrorInFunctionCall(_, _, nested, _) | EvalAltResult::ErrorInModule(_, nested, _) = inner {
+    while let EvalAltResult::ErrorInFunctionCall(_, _, nested, _)
+    | EvalAltResult::ErrorInModule(_, nested, _) = inner
+    {
         inner = nested;
         if !inner.position().is_none() {
             position = inner.position();
@@ -134,7 +145,10 @@ pub(super) fn failure(error: &EvalAltResult, script: SourceId, run: &Run, engine
             Cause::Contradiction => "script::contradiction",
             Cause::Pack => "script::pack",
         };
-        fault.hints.iter().fold(Diagnostic::error(code, fault.message.clone(), span), |d, hint| d.hint(hint.clone()))
+        fault.hints.iter().fold(
+            Diagnostic::error(code, fault.message.clone(), span),
+            |d, hint| d.hint(hint.clone()),
+        )
     } else {
         of_rhai(inner, span, engine)
     };
@@ -147,21 +161,34 @@ fn of_rhai(error: &EvalAltResult, span: Span, engine: &Engine) -> Diagnostic {
     use EvalAltResult as E;
     let limit = |message: &str| Diagnostic::error("script::limit", message.to_owned(), span);
     match error {
-        E::ErrorTerminated(reason, _) if reason.is::<OutOfTime>() => limit(OUT_OF_TIME).hint("--time-limit SECONDS gives it longer"),
-        E::ErrorTooManyOperations(_) => limit(&format!("the script has taken {} steps and is stopped", limits::MOST_OPERATIONS))
-            .hint("does a loop never end?"),
-        E::ErrorStackOverflow(_) => limit("functions call each other too deep").hint("does a function call itself without end?"),
-        E::ErrorDataTooLarge(what, _) => limit(&format!("too large: {}", what.to_lowercase())).hint("scripts may hold lists of 10,000 entries and texts of 100,000 characters"),
+        E::ErrorTerminated(reason, _) if reason.is::<OutOfTime>() => {
+            limit(OUT_OF_TIME).hint("--time-limit SECONDS gives it longer")
+        }
+        E::ErrorTooManyOperations(_) => limit(&format!(
+            "the script has taken {} steps and is stopped",
+            limits::MOST_OPERATIONS
+        ))
+        .hint("does a loop never end?"),
+        E::ErrorStackOverflow(_) => limit("functions call each other too deep")
+            .hint("does a function call itself without end?"),
+        E::ErrorDataTooLarge(what, _) => limit(&format!("too large: {}", what.to_lowercase()))
+            .hint("scripts may hold lists of 10,000 entries and texts of 100,000 characters"),
         E::ErrorTooManyVariables(_) => limit("the script has too many variables"),
         E::ErrorTooManyModules(_) | E::ErrorModuleNotFound(..) => {
             Diagnostic::error("script::import", "scripts cannot import other files", span)
         }
         E::ErrorFunctionNotFound(signature, _) => function_not_found(signature, span, engine),
-        E::ErrorVariableNotFound(name, _) => Diagnostic::error("script::unknown-name", format!("there is no variable `{name}`"), span)
-            .hint("texts need quotes, and a variable is made with `let`"),
+        E::ErrorVariableNotFound(name, _) => Diagnostic::error(
+            "script::unknown-name",
+            format!("there is no variable `{name}`"),
+            span,
+        )
+        .hint("texts need quotes, and a variable is made with `let`"),
         E::ErrorParsing(kind, _) => {
             let text = match kind {
-                ParseErrorType::UnexpectedEOF => "the script ends in the middle of something".to_owned(),
+                ParseErrorType::UnexpectedEOF => {
+                    "the script ends in the middle of something".to_owned()
+                }
                 other => other.to_string(),
             };
             Diagnostic::error("script::syntax", text, span)
@@ -180,18 +207,68 @@ fn of_rhai(error: &EvalAltResult, span: Span, engine: &Engine) -> Diagnostic {
 }
 
 fn function_not_found(signature: &str, span: Span, engine: &Engine) -> Diagnostic {
-    let (name, given) = signature.split_once(" (").map_or((signature, ""), |(name, rest)| (name, rest.trim_end_matches(')')));
-    let words = given.replace("&str | ImmutableString | String", "text").replace("i64", "whole number").replace("f64", "number");
+    let (name, given) = signature
+        .split_once(" (")
+        .map_or((signature, ""), |(name, rest)| {
+            (name, rest.trim_end_matches(')'))
+        });
+    let words = given
+        .replace("&str | ImmutableString | String", "text")
+        .replace("i64", "whole number")
+        .replace("f64", "number");
     let known: Vec<String> = engine.gen_fn_signatures(false);
-    let name_of = |signature: &str| signature.split(['(', '<']).next().unwrap_or("").trim().to_owned();
+    let name_of = |signature: &str| {
+        signature
+            .split(['(', '<'])
+            .next()
+            .unwrap_or("")
+            .trim()
+            .to_owned()
+    };
     if known.iter().any(|s| name_of(s) == name) {
-        let report = Diagnostic::error("script::call", format!("`{name}` cannot be called with ({words})"), span);
-        let forms: Vec<&String> = known.iter().filter(|s| name_of(s) == name).collect();
-        return report.hint(format!("it takes: {}", forms.iter().map(|s| s.as_str()).collect::<Vec<_>>().join("; or ")));
+        let report = Diagnostic::error(
+            "script::call",
+            format!("`{name}` cannot be called with ({words})"),
+            span,
+        );
+        let forms = known
+            .iter()
+            .filter(|s| name_of(s) == name)
+            .map(|s| plain_signature(s));
+        return report.hint(format!(
+            "it takes: {}",
+            forms.collect::<Vec<_>>().join(" or ")
+        ));
     }
     let names: Vec<String> = known.iter().map(|s| name_of(s)).collect();
-    Diagnostic::error("script::unknown-name", format!("there is no function `{name}`"), span)
-        .did_you_mean(nearest(name, names.iter().map(String::as_str)))
+    Diagnostic::error(
+        "script::unknown-name",
+        format!("there is no function `{name}`"),
+        span,
+    )
+    .did_you_mean(nearest(name, names.iter().map(String::as_str)))
+}
+
+/// `saw(clue, state)` from Rhai's `saw(piece: &mut PieceHandle, clue: string, state: Dynamic) -> …`; the value before the
+/// dot is not among what is given in brackets.
+fn plain_signature(signature: &str) -> String {
+    let Some((name, rest)) = signature.split_once('(') else {
+        return signature.to_owned();
+    };
+    let parameters = rest
+        .rsplit_once(')')
+        .map_or(rest, |(parameters, _)| parameters);
+    let names = parameters
+        .split(", ")
+        .filter(|p| !p.contains("&mut"))
+        .map(|p| p.split(':').next().unwrap_or(p).trim());
+    format!(
+        "{name}({})",
+        names
+            .filter(|n| !n.is_empty())
+            .collect::<Vec<_>>()
+            .join(", ")
+    )
 }
 
 /// The word at a position of Rhai, which counts characters from 1.
@@ -214,8 +291,13 @@ fn span(position: Position, script: SourceId, run: &Run) -> Span {
     for (number, text) in text.split_inclusive('\n').enumerate() {
         if number + 1 == line {
             let column = position.position().unwrap_or(1).saturating_sub(1);
-            let offset = text.char_indices().nth(column).map_or(text.trim_end().len(), |(offset, _)| offset);
-            let word = text[offset..].find(|c: char| !(c.is_alphanumeric() || c == '_')).unwrap_or(text.len() - offset);
+            let offset = text
+                .char_indices()
+                .nth(column)
+                .map_or(text.trim_end().len(), |(offset, _)| offset);
+            let word = text[offset..]
+                .find(|c: char| !(c.is_alphanumeric() || c == '_'))
+                .unwrap_or(text.len() - offset);
             return Span {
                 source: script,
                 start: start + offset,

@@ -45,11 +45,16 @@ pub(super) fn engine(run: &Arc<Run>) -> Engine {
     engine.on_progress(move |_| (Instant::now() >= deadline).then(|| Dynamic::from(OutOfTime)));
     // A script's own `print` is a result like any other, so that it stands in its place among them.
     let shown = Arc::clone(run);
-    engine.on_print(move |text| (shown.show)(crate::report::Shown::Text { text: text.to_owned() }));
+    engine.on_print(move |text| {
+        (shown.show)(crate::report::Shown::Text {
+            text: text.to_owned(),
+        })
+    });
     engine.on_debug(|text, _, position| eprintln!("{position:?}: {text}"));
     super::packs::register(&mut engine, run);
     super::pieces::register(&mut engine);
     super::results::register(&mut engine, run);
+    super::tuning::register(&mut engine);
     engine
 }
 

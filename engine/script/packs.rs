@@ -45,26 +45,54 @@ pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
             piece: Piece::new(title.chars().take(200).collect::<String>()),
         });
     FuncRegistration::new("clues")
-        .with_comments(["/// The names of the pack's clues: `for clue in pack.clues() { print(clue); }`."])
+        .with_comments([
+            "/// The names of the pack's clues: `for clue in pack.clues() { print(clue); }`.",
+        ])
         .register_into_engine(engine, |pack: &mut PackHandle| -> Array {
-            pack.compiled.model.catalogue.clues.iter().map(|clue| Dynamic::from(clue.id.clone())).collect()
+            pack.compiled
+                .model
+                .catalogue
+                .clues
+                .iter()
+                .map(|clue| Dynamic::from(clue.id.clone()))
+                .collect()
         });
     FuncRegistration::new("states")
         .with_comments(["/// The states of a clue: `pack.states(\"tint\")`."])
         .register_into_engine(engine, |pack: &mut PackHandle, clue: &str| -> Raw<Array> {
             let model = &pack.compiled.model;
             let clue = find_clue(model, clue).map_err(|e| Fault::from(e).raise())?;
-            Ok(model.catalogue.clues[clue].states.iter().map(|s| Dynamic::from(s.clone())).collect())
+            Ok(model.catalogue.clues[clue]
+                .states
+                .iter()
+                .map(|s| Dynamic::from(s.clone()))
+                .collect())
+        });
+    FuncRegistration::new("beliefs")
+        .with_comments(["/// What every belief of the pack is about, in the order of the files: `pack.beliefs()`."])
+        .register_into_engine(engine, |pack: &mut PackHandle| -> Array {
+            pack.compiled.model.beliefs.iter().map(|(_, belief)| Dynamic::from(belief.about.clone())).collect()
         });
     FuncRegistration::new("makers")
         .with_comments(["/// The short codes of the pack's makers: `pack.makers()`."])
         .register_into_engine(engine, |pack: &mut PackHandle| -> Array {
-            pack.compiled.model.catalogue.makers.iter().map(|maker| Dynamic::from(maker.id.clone())).collect()
+            pack.compiled
+                .model
+                .catalogue
+                .makers
+                .iter()
+                .map(|maker| Dynamic::from(maker.id.clone()))
+                .collect()
         });
 }
 
 fn open(name: &str, run: &Run) -> Result<Arc<CompiledModel>, Fault> {
-    if let Some(opened) = run.packs.lock().unwrap_or_else(PoisonError::into_inner).get(name) {
+    if let Some(opened) = run
+        .packs
+        .lock()
+        .unwrap_or_else(PoisonError::into_inner)
+        .get(name)
+    {
         return Ok(Arc::clone(opened));
     }
     let folder = folder(name, &run.settings.priors)?;
@@ -77,17 +105,28 @@ fn open(name: &str, run: &Run) -> Result<Arc<CompiledModel>, Fault> {
     let model = match model {
         Some(model) if !has_errors(&found) => model,
         _ => {
-            let defects = found.iter().filter(|d| d.severity == Severity::Error).count();
+            let defects = found
+                .iter()
+                .filter(|d| d.severity == Severity::Error)
+                .count();
             return Err(Fault::new(format!("pack `{name}` has {defects} defects"))
                 .hint(format!("`saggar check {}` lists them", folder.display()))
                 .of(Cause::Pack)
                 .with_diagnostics(found));
         }
     };
-    run.warnings.lock().unwrap_or_else(PoisonError::into_inner).extend(found);
-    let compiled = model.compile().map_err(|error| Fault::new(error.to_string()).of(Cause::Pack))?;
+    run.warnings
+        .lock()
+        .unwrap_or_else(PoisonError::into_inner)
+        .extend(found);
+    let compiled = model
+        .compile()
+        .map_err(|error| Fault::new(error.to_string()).of(Cause::Pack))?;
     let compiled = Arc::new(compiled);
-    run.packs.lock().unwrap_or_else(PoisonError::into_inner).insert(name.to_owned(), Arc::clone(&compiled));
+    run.packs
+        .lock()
+        .unwrap_or_else(PoisonError::into_inner)
+        .insert(name.to_owned(), Arc::clone(&compiled));
     Ok(compiled)
 }
 
@@ -97,16 +136,25 @@ fn folder(name: &str, priors: &Path) -> Result<PathBuf, Fault> {
     let path = Path::new(name);
     let plain = !name.is_empty() && path.components().all(|c| matches!(c, Component::Normal(_)));
     if !plain {
-        return Err(Fault::new("a pack is named by its folder, without `..` or a leading `/`")
-            .hint("such as open_pack(\"tidewheel\")"));
+        return Err(
+            Fault::new("a pack is named by its folder, without `..` or a leading `/`")
+                .hint("such as open_pack(\"tidewheel\")"),
+        );
     }
     let folder = priors.join(path);
     let missing = || {
         let known = known_packs(priors);
-        let fault = Fault::new(format!("there is no pack `{}` in `{}`", name, priors.display())).of(Cause::Pack);
+        let fault = Fault::new(format!(
+            "there is no pack `{}` in `{}`",
+            name,
+            priors.display()
+        ))
+        .of(Cause::Pack);
         match crate::nearest_name::nearest(name, known.iter().map(String::as_str)) {
             Some(nearest) => fault.hint(format!("did you mean `{nearest}`?")),
-            None if known.is_empty() => fault.hint("name the folder that holds your packs: --priors FOLDER"),
+            None if known.is_empty() => {
+                fault.hint("name the folder that holds your packs: --priors FOLDER")
+            }
             None => fault.hint(format!("known: {}", known.join(", "))),
         }
     };
@@ -117,8 +165,10 @@ fn folder(name: &str, priors: &Path) -> Result<PathBuf, Fault> {
         return Err(missing());
     }
     if !real.starts_with(&root) {
-        return Err(Fault::new(format!("`{name}` leads outside the folder of packs"))
-            .hint("put a copy of the pack there, or grant another folder with --priors"));
+        return Err(
+            Fault::new(format!("`{name}` leads outside the folder of packs"))
+                .hint("put a copy of the pack there, or grant another folder with --priors"),
+        );
     }
     Ok(folder)
 }
@@ -127,8 +177,12 @@ fn known_packs(priors: &Path) -> Vec<String> {
     let Ok(entries) = std::fs::read_dir(priors) else {
         return Vec::new();
     };
-    let folders = entries.filter_map(Result::ok).filter(|entry| entry.path().join("pack.toml").is_file());
-    let mut names: Vec<String> = folders.filter_map(|entry| entry.file_name().into_string().ok()).collect();
+    let folders = entries
+        .filter_map(Result::ok)
+        .filter(|entry| entry.path().join("pack.toml").is_file());
+    let mut names: Vec<String> = folders
+        .filter_map(|entry| entry.file_name().into_string().ok())
+        .collect();
     names.sort();
     names
 }
@@ -136,7 +190,13 @@ fn known_packs(priors: &Path) -> Vec<String> {
 /// How many draws a script asks for, within what one run may make.
 pub(super) fn draws(asked: &Dynamic) -> Result<usize, Fault> {
     let number = super::pieces::whole_number(asked, "the number of draws")?;
-    usize::try_from(number).ok().filter(|n| (2..=limits::MOST_SCRIPT_DRAWS).contains(n)).ok_or_else(|| {
-        Fault::new(format!("a stress run takes from 2 to {} draws, not {number}", limits::MOST_SCRIPT_DRAWS))
-    })
+    usize::try_from(number)
+        .ok()
+        .filter(|n| (2..=limits::MOST_SCRIPT_DRAWS).contains(n))
+        .ok_or_else(|| {
+            Fault::new(format!(
+                "a stress run takes from 2 to {} draws, not {number}",
+                limits::MOST_SCRIPT_DRAWS
+            ))
+        })
 }

@@ -41,7 +41,16 @@ mod piece_functions {
     /// Notes that one looked, and there was nothing: `jug.absent("mark")`.
     #[rhai_fn(return_raw, pure)]
     pub fn absent(piece: &mut PieceHandle, clue: &str) -> Raw<PieceHandle> {
-        piece.note(clue, |clue| Ok((Look::Seen(absent_state(clue)?), format!("looked: {}", clue.states[absent_state(clue)?]))), false)
+        piece.note(
+            clue,
+            |clue| {
+                Ok((
+                    Look::Seen(absent_state(clue)?),
+                    format!("looked: {}", clue.states[absent_state(clue)?]),
+                ))
+            },
+            false,
+        )
     }
 
     /// Says that a clue was not looked at, which is how every clue begins: `jug.not_looked("mark")`.
@@ -60,14 +69,22 @@ mod piece_functions {
     /// Notes that one looked and cannot tell; no claim is made: `jug.cannot_tell("border")`.
     #[rhai_fn(return_raw, pure)]
     pub fn cannot_tell(piece: &mut PieceHandle, clue: &str) -> Raw<PieceHandle> {
-        piece.note(clue, |_| Ok((Look::CannotTell(String::new()), "cannot tell".to_owned())), false)
+        piece.note(
+            clue,
+            |_| Ok((Look::CannotTell(String::new()), "cannot tell".to_owned())),
+            false,
+        )
     }
 
     /// The same with the reason: `jug.cannot_tell("weight", "half the jug is missing")`.
     #[rhai_fn(return_raw, pure, name = "cannot_tell")]
     pub fn cannot_tell_because(piece: &mut PieceHandle, clue: &str, why: &str) -> Raw<PieceHandle> {
         let said = format!("cannot tell: {why}");
-        piece.note(clue, |_| Ok((Look::CannotTell(why.to_owned()), said.clone())), false)
+        piece.note(
+            clue,
+            |_| Ok((Look::CannotTell(why.to_owned()), said.clone())),
+            false,
+        )
     }
 
     /// Notes a reading that is not certain, as likelihoods: how well each state would explain what was seen; states not
@@ -137,7 +154,14 @@ mod piece_functions {
     /// How far each finding moved the verdict: `jug.audit()`.
     #[rhai_fn(return_raw, pure)]
     pub fn audit(piece: &mut PieceHandle) -> Raw<AuditHandle> {
-        Ok(AuditHandle(piece.pack.compiled.audit(&piece.piece).map_err(raise)?.into()))
+        Ok(AuditHandle(
+            piece
+                .pack
+                .compiled
+                .audit(&piece.piece)
+                .map_err(raise)?
+                .into(),
+        ))
     }
 
     /// The audit for a maker of your choice, by its short code: `jug.audit("K11")`.
@@ -150,12 +174,24 @@ mod piece_functions {
             let fault = Fault::new(format!("there is no maker `{maker}` in this pack"));
             return Err(match nearest {
                 Some(name) => fault.hint(format!("did you mean `{name}`?")),
-                None => fault.hint(format!("known: {}", makers.iter().map(|m| m.id.as_str()).collect::<Vec<_>>().join(", "))),
+                None => fault.hint(format!(
+                    "known: {}",
+                    makers
+                        .iter()
+                        .map(|m| m.id.as_str())
+                        .collect::<Vec<_>>()
+                        .join(", ")
+                )),
             }
             .raise());
         };
         let answer = compiled.ask(&piece.piece).map_err(raise)?;
-        Ok(AuditHandle(compiled.audit_of(&piece.piece, &answer, index).map_err(raise)?.into()))
+        Ok(AuditHandle(
+            compiled
+                .audit_of(&piece.piece, &answer, index)
+                .map_err(raise)?
+                .into(),
+        ))
     }
 
     /// Would the verdict hold if the priors were wrong by as much as `seen` allows: `jug.stress(1000)`.
@@ -167,17 +203,64 @@ mod piece_functions {
 
     /// The same with a seed of its own: `jug.stress(1000, 7)`.
     #[rhai_fn(return_raw, pure, name = "stress")]
-    pub fn stress_seeded(piece: &mut PieceHandle, n_draws: Dynamic, seed: Dynamic) -> Raw<StressHandle> {
+    pub fn stress_seeded(
+        piece: &mut PieceHandle,
+        n_draws: Dynamic,
+        seed: Dynamic,
+    ) -> Raw<StressHandle> {
         let seed = whole_number(&seed, "the seed").map_err(Fault::raise)?;
         let seed = u64::try_from(seed).map_err(|_| Fault::new("a seed is not negative").raise())?;
         piece.stress(draws(&n_draws).map_err(Fault::raise)?, seed)
+    }
+
+    /// The same with only the beliefs whose description begins with these words drawn, the others kept as stated:
+    /// `jug.stress_over("share of each maker", 1000)`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn stress_over(
+        piece: &mut PieceHandle,
+        about: &str,
+        n_draws: Dynamic,
+    ) -> Raw<StressHandle> {
+        let beliefs = &piece.pack.compiled.model.beliefs;
+        let named: Vec<_> = beliefs
+            .iter()
+            .filter(|(_, b)| b.about.starts_with(about))
+            .map(|(id, _)| id)
+            .collect();
+        if named.is_empty() {
+            let known =
+                crate::nearest_name::nearest(about, beliefs.iter().map(|(_, b)| b.about.as_str()));
+            let fault = Fault::new(format!("no belief of this pack begins with `{about}`"));
+            return Err(match known {
+                Some(name) => fault.hint(format!("did you mean `{name}`?")),
+                None => fault.hint("`pack.beliefs()` lists them"),
+            }
+            .raise());
+        }
+        let run = &piece.pack.run;
+        let draws = draws(&n_draws).map_err(Fault::raise)?;
+        let stress = piece.pack.compiled.stress_over(
+            &piece.piece,
+            &named,
+            draws,
+            run.settings.seed,
+            Some(run.deadline),
+        );
+        Ok(StressHandle(stress.map_err(raise)?.into()))
     }
 
     /// The verdict beside what it would be with the list closed, with codings taken as independent, and with groups of
     /// findings left out: `jug.contrasts()`.
     #[rhai_fn(return_raw, pure)]
     pub fn contrasts(piece: &mut PieceHandle) -> Raw<ContrastsHandle> {
-        Ok(ContrastsHandle(piece.pack.compiled.contrasts(&piece.piece).map_err(raise)?.into()))
+        Ok(ContrastsHandle(
+            piece
+                .pack
+                .compiled
+                .contrasts(&piece.piece)
+                .map_err(raise)?
+                .into(),
+        ))
     }
 }
 
@@ -210,23 +293,40 @@ impl PieceHandle {
 
     fn weigh(&self, mass: &str, size: Option<&str>) -> Raw<Self> {
         let is_weight = |clue: &&Clue| matches!(clue.kind, ClueKind::Weight { .. });
-        let clue = self.model().catalogue.clues.iter().find(is_weight).ok_or_else(|| raise(PieceError::NoWeightClue))?;
+        let clue = self
+            .model()
+            .catalogue
+            .clues
+            .iter()
+            .find(is_weight)
+            .ok_or_else(|| raise(PieceError::NoWeightClue))?;
         let unit = |error: units::UnitError| Fault::new(error.to_string()).raise();
         let grams = units::grams(mass).map_err(unit)?;
         let per = match (size, &clue.kind) {
             (None, _) => None,
-            (Some(size), ClueKind::Weight { weighing: crate::model::Weighing::PerSquareCentimetre, .. }) => {
-                Some(units::square_centimetres(size).map_err(unit)?)
-            }
+            (
+                Some(size),
+                ClueKind::Weight {
+                    weighing: crate::model::Weighing::PerSquareCentimetre,
+                    ..
+                },
+            ) => Some(units::square_centimetres(size).map_err(unit)?),
             (Some(size), _) => Some(units::litres(size).map_err(unit)?),
         };
         let said = size.map_or_else(|| mass.to_owned(), |size| format!("{mass} for {size}"));
-        self.note(&clue.id, |_| Ok((Look::Weighed { grams, per }, said.clone())), false)
+        self.note(
+            &clue.id,
+            |_| Ok((Look::Weighed { grams, per }, said.clone())),
+            false,
+        )
     }
 
     fn stress(&self, draws: usize, seed: u64) -> Raw<super::results::StressHandle> {
         let run = &self.pack.run;
-        let stress = self.pack.compiled.stress(&self.piece, draws, seed, Some(run.deadline));
+        let stress = self
+            .pack
+            .compiled
+            .stress(&self.piece, draws, seed, Some(run.deadline));
         Ok(super::results::StressHandle(stress.map_err(raise)?.into()))
     }
 }
@@ -238,8 +338,12 @@ fn raise(error: impl Into<Fault>) -> Box<EvalAltResult> {
 /// A state for sure, from a text or a whole number (so that counts need no quotes).
 fn seen(clue: &Clue, state: &Dynamic) -> Result<(Look, String), PieceError> {
     let name = state_name(state);
-    if matches!(clue.target, ClueTarget::Measure(_)) || matches!(clue.kind, ClueKind::Weight { .. }) && find_state(clue, &name).is_err() {
-        return Err(PieceError::Measured { clue: clue.id.clone() });
+    if matches!(clue.target, ClueTarget::Measure(_))
+        || matches!(clue.kind, ClueKind::Weight { .. }) && find_state(clue, &name).is_err()
+    {
+        return Err(PieceError::Measured {
+            clue: clue.id.clone(),
+        });
     }
     let place = find_state(clue, &name)?;
     Ok((Look::Seen(place), clue.states[place].clone()))
@@ -256,15 +360,21 @@ fn state_name(state: &Dynamic) -> String {
 fn unsure_look(clue: &Clue, weights: &Map) -> Result<(Look, String), PieceError> {
     let mut entries = Vec::new();
     for (state, weight) in weights {
-        let number = weight.as_float().or_else(|_| weight.as_int().map(|i| i as f64)).map_err(|kind| PieceError::Weights {
-            clue: clue.id.clone(),
-            what: format!("hold {kind} for {state}; a weight is a number"),
-        })?;
+        let number = weight
+            .as_float()
+            .or_else(|_| weight.as_int().map(|i| i as f64))
+            .map_err(|kind| PieceError::Weights {
+                clue: clue.id.clone(),
+                what: format!("hold {kind} for {state}; a weight is a number"),
+            })?;
         entries.push((state.as_str(), number));
     }
     let look = uncertain(clue, entries.iter().copied())?;
     entries.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(b.0)));
-    let said: Vec<String> = entries.iter().map(|(state, weight)| format!("{state} {weight}")).collect();
+    let said: Vec<String> = entries
+        .iter()
+        .map(|(state, weight)| format!("{state} {weight}"))
+        .collect();
     Ok((look, format!("unsure: {}", said.join(", "))))
 }
 
@@ -277,6 +387,14 @@ fn found_look(clue: &Clue, found: &Dynamic) -> Result<(Look, String), PieceError
 
 /// A whole number given as 3 or 3.0.
 pub(super) fn whole_number(value: &Dynamic, what: &str) -> Result<i64, Fault> {
-    let float = value.as_float().ok().filter(|f| f.fract() == 0.0 && f.abs() < 9e15).map(|f| f as i64);
-    value.as_int().ok().or(float).ok_or_else(|| Fault::new(format!("{what} is a whole number, not {value}")))
+    let float = value
+        .as_float()
+        .ok()
+        .filter(|f| f.fract() == 0.0 && f.abs() < 9e15)
+        .map(|f| f as i64);
+    value
+        .as_int()
+        .ok()
+        .or(float)
+        .ok_or_else(|| Fault::new(format!("{what} is a whole number, not {value}")))
 }

@@ -2,8 +2,8 @@
 
 use std::sync::Arc;
 
-use rhai::plugin::{Dynamic, EvalAltResult, FuncRegistration, export_module};
 use rhai::Engine;
+use rhai::plugin::{Dynamic, EvalAltResult, FuncRegistration, export_module};
 
 use super::Run;
 use super::error::Fault;
@@ -84,7 +84,11 @@ mod result_functions {
     /// The short code of the leading maker: `jug.verdict().leader`.
     #[rhai_fn(get = "leader", pure)]
     pub fn leader(verdict: &mut VerdictHandle) -> String {
-        verdict.0.makers.first().map_or_else(String::new, |maker| maker.id.clone())
+        verdict
+            .0
+            .makers
+            .first()
+            .map_or_else(String::new, |maker| maker.id.clone())
     }
 
     /// The probability of a maker, by its short code: `jug.verdict().maker("K07")`.
@@ -138,8 +142,11 @@ mod result_functions {
     /// A number with so many digits after the point, as text: `digits(0.76845, 2)`.
     #[rhai_fn(return_raw)]
     pub fn digits(number: Dynamic, n: i64) -> Raw<String> {
-        let value = number.as_float().or_else(|_| number.as_int().map(|i| i as f64));
-        let value = value.map_err(|kind| Fault::new(format!("`digits` takes a number, not {kind}")).raise())?;
+        let value = number
+            .as_float()
+            .or_else(|_| number.as_int().map(|i| i as f64));
+        let value = value
+            .map_err(|kind| Fault::new(format!("`digits` takes a number, not {kind}")).raise())?;
         let n = usize::try_from(n).ok().filter(|n| *n <= 17);
         let n = n.ok_or_else(|| Fault::new("`digits` gives from 0 to 17 digits").raise())?;
         Ok(format!("{value:.n$}"))
@@ -153,7 +160,14 @@ fn probability(shares: &[Share], what: &str, id: &str) -> Result<f64, Box<EvalAl
     let fault = Fault::new(format!("there is no {what} `{id}` in this verdict"));
     Err(match nearest(id, shares.iter().map(|s| s.id.as_str())) {
         Some(name) => fault.hint(format!("did you mean `{name}`?")),
-        None => fault.hint(format!("known: {}", shares.iter().map(|s| s.id.as_str()).collect::<Vec<_>>().join(", "))),
+        None => fault.hint(format!(
+            "known: {}",
+            shares
+                .iter()
+                .map(|s| s.id.as_str())
+                .collect::<Vec<_>>()
+                .join(", ")
+        )),
     }
     .raise())
 }

@@ -3,15 +3,16 @@
 use rand::{Rng, RngExt};
 use rand_distr::{ChiSquared, Distribution, Gamma, StandardNormal};
 
-use crate::model::{Beliefs, Spread, Values};
+use crate::model::{BeliefId, Beliefs, Spread, Values};
 
-/// Draws every belief, in the order of the pack.
+/// Draws some beliefs, in the order given.
 ///
 /// Chances come from a Dirichlet with parameters `seen × say`; states said to be impossible stay impossible. A normal's
 /// variance comes from a scaled inverse χ² with `seen` degrees of freedom and its mean from a normal with that variance
 /// over `seen`. Sources: see [`Spread`].
-pub fn draw(beliefs: &Beliefs, values: &mut Values, rng: &mut impl Rng) {
-    for (id, belief) in beliefs.iter() {
+pub fn draw(beliefs: &Beliefs, drawn: &[BeliefId], values: &mut Values, rng: &mut impl Rng) {
+    for &id in drawn {
+        let belief = beliefs.get(id);
         let cells = values.of_mut(id);
         match &belief.spread {
             Spread::Categorical { say } => dirichlet(say, belief.seen, cells, rng),

@@ -29,9 +29,14 @@ pub struct Attribution {
 /// A works is named under "one of its partnerships" only if a second partnership has at least this chance.
 const SECOND_PARTNERSHIP: f64 = 0.01;
 
-/// Puts a posterior into words.
+/// Puts a posterior into words. The name alone needs findings without conflict (see [`super::surprise`], in decibans).
 #[must_use]
-pub fn attribution(model: &Model, piece: &Piece, posterior: &Posterior) -> Attribution {
+pub fn attribution(
+    model: &Model,
+    piece: &Piece,
+    posterior: &Posterior,
+    conflict: f64,
+) -> Attribution {
     let catalogue = &model.catalogue;
     let ladder = &catalogue.wording;
     let p = marginal(posterior, catalogue.maker);
@@ -81,7 +86,7 @@ pub fn attribution(model: &Model, piece: &Piece, posterior: &Posterior) -> Attri
             p[first],
             ladder.attributed,
         ),
-        MakerRole::Listed if p[first] >= ladder.marked && own_mark => says(
+        MakerRole::Listed if p[first] >= ladder.marked && own_mark && conflict <= 0.0 => says(
             format!("{}, marked", name(first)),
             "marked",
             p[first],
@@ -147,6 +152,11 @@ pub fn attribution(model: &Model, piece: &Piece, posterior: &Posterior) -> Attri
                 .push(format!("rival: {} ({})", name(second), chance(p[second])))
         }
         _ => {}
+    }
+    if own_mark && said.rung == "attributed" && conflict > 0.0 {
+        said.beside.push(
+            "carries a full mark of its own, and the findings pull against each other".to_owned(),
+        );
     }
     if let Some(makers) = named_by_mark.filter(|_| !own_mark || role != MakerRole::Listed) {
         let listed = makers

@@ -71,7 +71,9 @@ pub struct Said {
 
 /// A path beside the cases.
 pub fn here(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/broken_packs").join(name)
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("tests/broken_packs")
+        .join(name)
 }
 
 /// The demo pack.
@@ -100,7 +102,11 @@ pub fn check_folder(folder: &Path) -> Said {
     let pack = saggar::pack::read(folder, &mut sources, &mut out).unwrap();
     let model = pack.and_then(|pack| saggar::check::check(&pack, &sources, &mut out));
     let rendered: Vec<String> = out.iter().map(|d| render(d, &sources, false)).collect();
-    let parent = format!("{}{}", folder.parent().unwrap().display(), std::path::MAIN_SEPARATOR);
+    let parent = format!(
+        "{}{}",
+        folder.parent().unwrap().display(),
+        std::path::MAIN_SEPARATOR
+    );
     Said {
         text: rendered.join("\n\n").replace(&parent, ""),
         diagnostics: out,

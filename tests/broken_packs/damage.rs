@@ -8,12 +8,28 @@ use crate::case::{check_folder, demo_files};
 /// One accident to the bytes of a file; positions are taken modulo its length.
 #[derive(Clone, Debug)]
 enum Accident {
-    Delete { at: usize, n: usize },
-    Insert { at: usize, bytes: Vec<u8> },
-    Overwrite { at: usize, byte: u8 },
-    Swap { at: usize, with: usize },
+    Delete {
+        at: usize,
+        n: usize,
+    },
+    Insert {
+        at: usize,
+        bytes: Vec<u8>,
+    },
+    Overwrite {
+        at: usize,
+        byte: u8,
+    },
+    Swap {
+        at: usize,
+        with: usize,
+    },
     /// A stretch of the file moves elsewhere, as when a line is pasted in the wrong place.
-    Paste { from: usize, n: usize, at: usize },
+    Paste {
+        from: usize,
+        n: usize,
+        at: usize,
+    },
 }
 
 impl Accident {
@@ -26,7 +42,8 @@ impl Accident {
         ];
         prop_oneof![
             (at, 1..40_usize).prop_map(|(at, n)| Self::Delete { at, n }),
-            (at, prop::collection::vec(byte.clone(), 1..8)).prop_map(|(at, bytes)| Self::Insert { at, bytes }),
+            (at, prop::collection::vec(byte.clone(), 1..8))
+                .prop_map(|(at, bytes)| Self::Insert { at, bytes }),
             (at, byte).prop_map(|(at, byte)| Self::Overwrite { at, byte }),
             (at, at).prop_map(|(at, with)| Self::Swap { at, with }),
             (at, 1..200_usize, at).prop_map(|(from, n, at)| Self::Paste { from, n, at }),
@@ -68,7 +85,11 @@ fn check_changed(change: impl Fn(usize, &mut Vec<u8>)) {
     }
     let said = check_folder(temporary.path());
     let errors = saggar::diagnostic::has_errors(&said.diagnostics);
-    assert_eq!(said.has_model, !errors, "a model comes out exactly if there is no error:\n{}", said.text);
+    assert_eq!(
+        said.has_model, !errors,
+        "a model comes out exactly if there is no error:\n{}",
+        said.text
+    );
 }
 
 #[test]

@@ -51,7 +51,11 @@ pub fn band(edges: &[f64], value: f64) -> usize {
 /// Source: Φ(x) = ½ erfc(−x/√2); Abramowitz & Stegun 1964, eqs. 7.1.2 and 26.2.29.
 fn between(low: f64, high: f64) -> f64 {
     let tail = |x: f64| 0.5 * libm::erfc(x * FRAC_1_SQRT_2);
-    if low > 0.0 { tail(low) - tail(high) } else { tail(-high) - tail(-low) }
+    if low > 0.0 {
+        tail(low) - tail(high)
+    } else {
+        tail(-high) - tail(-low)
+    }
 }
 
 /// Density of a normal (or, of a value whose logarithm is normal, the lognormal) at `value`, per unit of `value`.
@@ -63,7 +67,11 @@ pub fn density(value: f64, location: f64, scale: f64, logarithmic: bool) -> f64 
         let z = (x - location) / scale;
         (-0.5 * z * z).exp() / (scale * TAU.sqrt())
     };
-    if logarithmic { normal(value.ln()) / value } else { normal(value) }
+    if logarithmic {
+        normal(value.ln()) / value
+    } else {
+        normal(value)
+    }
 }
 
 #[cfg(test)]

@@ -1,0 +1,141 @@
+//! Lines, numbers and bars of the text reports.
+
+use std::fmt::Write;
+
+use crate::piece::FindingShown;
+use crate::stress::Estimate;
+use crate::verdict::Share;
+use crate::verdict::wording::chance;
+
+/// Answers less probable than this are summed up in one line.
+pub(super) const SHOWN_FROM: f64 = 0.005;
+
+/// `── WHAT ── title`.
+pub(super) fn heading(out: &mut String, what: &str, title: &str) {
+    let _ = writeln!(out, "── {what} ── {title}");
+}
+
+/// A line under a key.
+pub(super) fn line(out: &mut String, key: &str, text: &str) {
+    let _ = writeln!(out, "  {key:<12}{text}");
+}
+
+/// A piece's record.
+pub(super) fn findings(out: &mut String, findings: &[FindingShown], not_looked: &[String]) {
+    for (place, finding) in findings.iter().enumerate() {
+        let key = if place == 0 { "seen" } else { "" };
+        let replaced = if finding.replaced.is_empty() {
+            String::new()
+        } else {
+            format!("  (before: {})", finding.replaced.join("; "))
+        };
+        line(
+            out,
+            key,
+            &format!("{}: {}{replaced}", finding.name, finding.said),
+        );
+    }
+    if !not_looked.is_empty() {
+        line(out, "not looked", &not_looked.join(", "));
+    }
+}
+
+/// `A [0.77], B [0.23]`.
+pub(super) fn shares_in_line(shares: &[Share]) -> String {
+    let shown = shares.iter().filter(|s| s.probability >= SHOWN_FROM);
+    shown
+        .map(|s| format!("{} [{}]", s.name, chance(s.probability)))
+        .collect::<Vec<_>>()
+        .join(", ")
+}
+
+/// A probability with the threshold its word stands on.
+pub(super) fn rung(probability: f64, at_least: f64) -> String {
+    if at_least > 0.0 {
+        format!(
+            "{}; house rule: at least {at_least:.2}",
+            chance(probability)
+        )
+    } else {
+        chance(probability)
+    }
+}
+
+/// `clues.toml:33, 35`: the file named once.
+pub(super) fn rows_cited(rows: &[String]) -> String {
+    let mut out = String::new();
+    let mut last_file = "";
+    for row in rows.iter().take(3) {
+        let short = row.rsplit('/').next().unwrap_or(row);
+        let (file, place) = short.rsplit_once(':').unwrap_or((short, ""));
+        let separator = if out.is_empty() { "" } else { ", " };
+        if file == last_file {
+            let _ = write!(out, "{separator}{place}");
+        } else {
+            let _ = write!(out, "{separator}{file}:{place}");
+        }
+        last_file = file;
+    }
+    if rows.len() > 3 {
+        out.push_str(", …");
+    }
+    out
+}
+
+/// Four digits, and never a 1 that is not one.
+pub(super) fn four_digits(p: f64) -> String {
+    if p >= 0.99995 {
+        "> 0.9999".to_owned()
+    } else {
+        format!("{p:.4}")
+    }
+}
+
+/// Like [`four_digits`], with small chances in scientific notation rather than as 0.0000.
+pub(super) fn small(p: f64) -> String {
+    if p == 0.0 {
+        "0".to_owned()
+    } else if p < 0.0005 {
+        format!("{p:.1e}")
+    } else {
+        four_digits(p)
+    }
+}
+
+/// Decibans, always with a sign.
+pub(super) fn signed(decibans: f64) -> String {
+    format!("{decibans:+.2}")
+}
+
+/// A sampled figure with its error.
+pub(super) fn estimate(estimate: Estimate) -> String {
+    format!("{:.4} ± {:.4}", estimate.value, estimate.standard_error)
+}
+
+/// A bar of at most twenty cells; any chance worth a line gets at least a hairline.
+pub(super) fn bar(p: f64) -> String {
+    let eighths = (p * 160.0).round() as usize;
+    let mut bar = "█".repeat(eighths / 8);
+    if let Some(part) = [' ', '▏', '▎', '▍', '▌', '▋', '▊', '▉']
+        .get(eighths % 8)
+        .filter(|c| **c != ' ')
+    {
+        bar.push(*part);
+    }
+    bar
+}
+
+/// Text folded at 100 characters, with a mark before its first line.
+pub(super) fn wrapped(out: &mut String, mark: &str, text: &str) {
+    const WIDTH: usize = 100;
+    let mut current = mark.to_owned();
+    for word in text.split_whitespace() {
+        if current.chars().count() + word.chars().count() + 1 > WIDTH {
+            let _ = writeln!(out, "{}", current.trim_end());
+            current = " ".repeat(mark.chars().count());
+        }
+        current += word;
+        current.push(' ');
+    }
+    let _ = writeln!(out, "{}", current.trim_end());
+}
