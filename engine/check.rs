@@ -32,7 +32,7 @@ pub const FEWEST_PIECES: f64 = 5.0;
 /// Checks a pack and builds its model.
 ///
 /// Defects and warnings are pushed to `out`, in the order of the files. The model is `None` if there is an error in
-/// `out`, whether found here or before.
+/// `out`, whether found here or before, or if the pack could not be read in full.
 pub fn check(pack: &PackText, sources: &Sources, out: &mut Vec<Diagnostic>) -> Option<Model> {
     let n_before = out.len();
     let mut draft = Draft::new(sources);
@@ -82,7 +82,7 @@ pub fn check(pack: &PackText, sources: &Sources, out: &mut Vec<Diagnostic>) -> O
         out.extend(found.into_iter().filter(stands_alone));
     }
     out.sort_by_key(|diagnostic| diagnostic.place.span);
-    if has_errors(out) {
+    if has_errors(out) || !pack.readable {
         return None;
     }
     let parts = whole::Parts {

@@ -33,6 +33,8 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
+#![cfg_attr(test, allow(clippy::unwrap_used, reason = "a test may panic"))]
+
 // Texts and what is said about them.
 pub mod diagnostic;
 pub mod nearest_name;

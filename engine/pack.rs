@@ -22,7 +22,7 @@ use std::path::Path;
 
 use toml::de::{DeTable, DeValue};
 
-use crate::diagnostic::{Diagnostic, shorten};
+use crate::diagnostic::{Diagnostic, has_errors, shorten};
 use crate::source::{LARGEST_FILE, SourceError, SourceId, Sources, Span};
 use reader::Item;
 use text::PackText;
@@ -57,6 +57,7 @@ pub fn read(
     if !folder.is_dir() {
         return Err(PackError::NoFolder(folder.display().to_string()));
     }
+    let n_before = out.len();
     let mut whole = Vec::new();
     let mut not_whole = Vec::new();
     let mut ids_by_name = Vec::new();
@@ -92,10 +93,11 @@ pub fn read(
         );
     }
     let hash = sources.content_hash(&whole);
-    let n_before = out.len();
-    let pack = files::pack_text(items, whole, not_whole, hash, out);
-    if let Some(pack) = &pack {
-        drop_what_follows(n_before, &pack.not_whole, out);
+    let n_of_syntax = out.len();
+    let mut pack = files::pack_text(items, whole, not_whole, hash, out);
+    if let Some(pack) = &mut pack {
+        drop_what_follows(n_of_syntax, &pack.not_whole, out);
+        pack.readable = !has_errors(&out[n_before..]);
     }
     Ok(pack)
 }

@@ -12,6 +12,7 @@ mod results;
 mod tuning;
 
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant};
 
@@ -19,7 +20,7 @@ use rhai::Dynamic;
 
 use crate::diagnostic::Diagnostic;
 use crate::report::Shown;
-use crate::source::{SourceError, Sources};
+use crate::source::{SourceError, SourceId, Sources};
 
 pub use error::{Cause, Fault};
 pub use limits::{MOST_OPERATIONS, MOST_SCRIPT_DRAWS};
@@ -51,7 +52,21 @@ pub(crate) struct Run {
     sources: Mutex<Sources>,
     packs: Mutex<packs::Opened>,
     show: Box<dyn Fn(Shown) + Send + Sync>,
+    /// Characters shown so far, about.
+    shown: AtomicU64,
     warnings: Mutex<Vec<Diagnostic>>,
+}
+
+impl Run {
+    /// Hands a result to whoever reads it, and counts it: a script can show only so much.
+    fn show(&self, shown: Shown) {
+        let size = match &shown {
+            Shown::Text { text } => text.len() as u64,
+            _ => limits::SIZE_OF_A_RESULT,
+        };
+        self.shown.fetch_add(size, Ordering::Relaxed);
+        (self.show)(shown);
+    }
 }
 
 /// What a finished script leaves behind.
@@ -65,6 +80,8 @@ pub struct Finished {
 }
 
 /// Runs a script file; `show` gets each result as it is shown, and last the script's final value if it is a result.
+///
+/// The script runs on a thread of its own, whose stack is large enough for the deepest value it can build.
 ///
 /// # Errors
 /// [`SourceError`] if the script cannot be read. A script that fails is no error here: see [`Finished::failure`].
@@ -82,22 +99,18 @@ pub fn run(
         sources: Mutex::new(sources),
         packs: Mutex::default(),
         show: Box::new(show),
+        shown: AtomicU64::new(0),
         warnings: Mutex::default(),
     });
-    let engine = limits::engine(&run);
-    let outcome = engine
-        .compile(&text)
-        .map_err(Into::into)
-        .and_then(|ast| engine.eval_ast::<Dynamic>(&ast));
-    let failure = match outcome {
-        Ok(value) => {
-            if let Some(shown) = results::shown(&value) {
-                (run.show)(shown);
-            }
-            None
+    let failure = std::thread::scope(|scope| {
+        let thread = std::thread::Builder::new().stack_size(limits::STACK);
+        match thread.spawn_scoped(scope, || evaluate(&text, script, &run)) {
+            Ok(running) => running
+                .join()
+                .unwrap_or_else(|panic| std::panic::resume_unwind(panic)),
+            Err(cause) => Some(error::no_thread(&cause, script)),
         }
-        Err(error) => Some(error::failure(&error, script, &run, &engine)),
-    };
+    });
     let take = |warnings: &Mutex<Vec<Diagnostic>>| {
         warnings
             .lock()
@@ -115,4 +128,22 @@ pub fn run(
         warnings,
         sources,
     })
+}
+
+/// Compiles and runs the script. Its values live and die in here, on the thread with the large stack.
+fn evaluate(text: &str, script: SourceId, run: &Arc<Run>) -> Option<ScriptFailure> {
+    let engine = limits::engine(run);
+    let outcome = engine
+        .compile(text)
+        .map_err(Into::into)
+        .and_then(|ast| engine.eval_ast::<Dynamic>(&ast));
+    match outcome {
+        Ok(value) => {
+            if let Some(shown) = results::shown(&value) {
+                run.show(shown);
+            }
+            None
+        }
+        Err(error) => Some(error::failure(&error, script, run, &engine)),
+    }
 }

@@ -2,6 +2,7 @@
 //!
 //! A case is a text file in `broken_packs/cases`: a comment that says what is broken, then the edits that break it. What is
 //! said is kept as a snapshot of the same name in `broken_packs/snapshots`.
+#![allow(clippy::unwrap_used, reason = "a test may panic")]
 
 #[path = "broken_packs/case.rs"]
 mod case;

@@ -91,7 +91,7 @@ pub fn declare(
                             belief_of_configuration: Vec::new(),
                             logarithmic: weighing.family.value == "lognormal",
                             place: clue.id.span,
-                            gaps: Gaps::Report,
+                            gaps: Gaps::Leave,
                         });
                         ClueDraft::Measure(draft.measures.len() - 1)
                     }
@@ -242,7 +242,7 @@ fn weight_table(clue: &Clue, id: &ClueDraft, draft: &mut Draft<'_>, out: &mut Ve
     }
     let parents = draft.parents(&clue.table.depends_on, out);
     if draft.n_configurations(&parents).is_none() {
-        out.push(rows::too_many_cases(&clue.table));
+        out.push(rows::too_many_cases(&clue.id.value, &clue.table));
         return;
     }
     let fit = rows::first_fit(&clue.table, &rows::parent_views(draft, &parents), out);

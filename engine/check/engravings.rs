@@ -88,7 +88,7 @@ pub fn tables<'t>(
     parents.extend(shown.classes);
     parents.extend(&shown.right.parents);
     if draft.n_configurations(&parents).is_none() {
-        out.push(rows::too_many_cases(&text.right));
+        out.push(rows::too_many_cases("right", &text.right));
         return shown;
     }
     for (index, (coding, id)) in text.codings.iter().zip(&engravings.codings).enumerate() {
@@ -190,7 +190,7 @@ fn right_readings(
 ) -> RightReadings {
     let parents = draft.parents(&text.right.depends_on, out);
     if draft.n_configurations(&parents).is_none() {
-        out.push(rows::too_many_cases(&text.right));
+        out.push(rows::too_many_cases("right", &text.right));
         return RightReadings::default();
     }
     let fit = rows::first_fit(&text.right, &rows::parent_views(draft, &parents), out);

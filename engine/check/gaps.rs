@@ -90,18 +90,25 @@ pub fn report(draft: &Draft<'_>, order: &[DraftId], out: &mut Vec<Diagnostic>) {
         let place = measure.place;
         report_missing_rows(draft, order, name, &measure.parents, missing, place, out);
     }
+    // What a mark, say, of a maker that cannot be brings about cannot be either: only the maker is reported.
+    let mut lacks_a_state = vec![false; draft.variables.len()];
     for &id in order {
         let variable = &draft.variables[id];
         if variable.role == Role::Input || variable.table.is_none() {
+            continue;
+        }
+        if variable.parents.iter().any(|&parent| lacks_a_state[parent]) {
+            lacks_a_state[id] = true;
             continue;
         }
         let Some(possible) = support::possible(draft, order, &[id]) else {
             continue;
         };
         for (state, word) in variable.states.iter().enumerate() {
-            // A strike of `none` and a pack without unmarked ware, say, are the engine's own states, not the expert's.
-            let own_state = word.span != variable.name.span;
-            if own_state && !possible.contains(&vec![state]) {
+            // A strike of `none` in a pack without unmarked ware, say, is the engine's own state, not the expert's.
+            let is_stated = word.span != variable.name.span;
+            if is_stated && !possible.contains(&vec![state]) {
+                lacks_a_state[id] = true;
                 out.push(
                     Diagnostic::error(
                         "pack::state-never-produced",

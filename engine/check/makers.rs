@@ -240,8 +240,10 @@ fn shares(pack: &PackText, makers: &Makers, draft: &mut Draft<'_>, out: &mut Vec
         experience,
         first.span,
     );
-    // A maker without a share is reported; what follows from that is not.
-    rule.possible.fill(true);
+    // One of the two that are always there and has no share is reported; what follows from that is not.
+    for (possible, maker) in rule.possible.iter_mut().zip(&pack.makers) {
+        *possible |= maker.role.is_some();
+    }
     let table = DraftTable {
         rules: vec![rule],
         rule_of_configuration: vec![Some(0)],

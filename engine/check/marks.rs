@@ -194,7 +194,7 @@ fn kinds(
     }
     let parents = [makers.maker, makers.period];
     if draft.n_configurations(&parents).is_none() {
-        out.push(rows::too_many_cases(&text.rate));
+        out.push(rows::too_many_cases("rate", &text.rate));
         return;
     }
     let views: Vec<Parent<'_>> = rows::parent_views(draft, &parents);

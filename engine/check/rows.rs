@@ -233,7 +233,7 @@ pub fn stated_table(
     out: &mut Vec<Diagnostic>,
 ) -> Option<DraftTable> {
     if draft.n_configurations(parents).is_none() {
-        out.push(too_many_cases(table));
+        out.push(too_many_cases(about, table));
         return None;
     }
     let fit = first_fit(table, &parent_views(draft, parents), out);
@@ -281,11 +281,11 @@ pub fn merge_seen_left_out(n_reports: usize, out: &mut Vec<Diagnostic>) {
 }
 
 /// The report of a table beyond all bounds.
-pub fn too_many_cases(table: &Table) -> Diagnostic {
+pub fn too_many_cases(name: &str, table: &Table) -> Diagnostic {
     let place = table.depends_on.first().map_or(table.span, |w| w.span);
     Diagnostic::error(
         "pack::too-large",
-        "this table has more than a million cases",
+        format!("the table of `{name}` has more than a million cases"),
         place,
     )
     .hint("let it depend on fewer things, or put a hidden variable between")

@@ -109,6 +109,7 @@ pub(super) fn pack_text(
         clues: clues.unwrap_or_default(),
         sources,
         not_whole,
+        readable: true,
         hash,
     })
 }

@@ -381,6 +381,8 @@ pub struct PackText {
     /// Files that are not whole: unreadable, or not valid TOML (already reported). Names and rows may be missing from
     /// them.
     pub not_whole: Vec<SourceId>,
+    /// Whether all of it could be read: only then can it become a model.
+    pub readable: bool,
     /// SHA-256 of names and texts of the files.
     pub hash: String,
 }

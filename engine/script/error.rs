@@ -2,9 +2,9 @@
 
 use std::sync::PoisonError;
 
-use rhai::{Dynamic, Engine, EvalAltResult, ParseErrorType, Position};
+use rhai::{Dynamic, Engine, EvalAltResult, LexError, ParseErrorType, Position};
 
-use super::limits::{self, OutOfTime};
+use super::limits::{self, Stopped};
 use super::{Run, ScriptFailure};
 use crate::diagnostic::Diagnostic;
 use crate::nearest_name::nearest;
@@ -30,16 +30,23 @@ pub struct Fault {
     message: String,
     hints: Vec<String>,
     cause: Cause,
+    is_limit: bool,
     diagnostics: Vec<Diagnostic>,
 }
 
 impl Fault {
+    /// What went wrong, for a script that caught it.
+    pub(super) fn message(&self) -> &str {
+        &self.message
+    }
+
     /// A fault of the script.
     pub fn new(message: impl Into<String>) -> Self {
         Self {
             message: message.into(),
             hints: Vec::new(),
             cause: Cause::Script,
+            is_limit: false,
             diagnostics: Vec::new(),
         }
     }
@@ -106,13 +113,33 @@ impl From<StressError> for Fault {
     fn from(error: StressError) -> Self {
         match error {
             StressError::Ask(error) => error.into(),
-            StressError::OutOfTime => Self::new(OUT_OF_TIME),
+            StressError::OutOfTime => Self {
+                is_limit: true,
+                ..Self::new(OUT_OF_TIME).hint(LONGER)
+            },
             other => Self::new(other.to_string()),
         }
     }
 }
 
 const OUT_OF_TIME: &str = "the time limit is up";
+const LONGER: &str = "--time-limit SECONDS gives it longer";
+/// Characters of a message that are shown.
+const LONGEST_MESSAGE: usize = 400;
+
+/// The system gives no thread to run the script on.
+pub(super) fn no_thread(cause: &std::io::Error, script: SourceId) -> ScriptFailure {
+    let whole = Span {
+        source: script,
+        start: 0,
+        end: 0,
+    };
+    let message = format!("the script cannot be started: {cause}");
+    ScriptFailure {
+        cause: Cause::Script,
+        diagnostics: vec![Diagnostic::error("script::limit", message, whole)],
+    }
+}
 
 /// A Rhai error as a diagnostic with its place in the script.
 pub(super) fn failure(
@@ -135,12 +162,13 @@ pub(super) fn failure(
     let span = span(position, script, run);
     let mut diagnostics = Vec::new();
     let mut cause = Cause::Script;
-    let last = if let EvalAltResult::ErrorRuntime(value, _) = inner
+    let mut last = if let EvalAltResult::ErrorRuntime(value, _) = inner
         && let Some(fault) = value.read_lock::<Fault>()
     {
         cause = fault.cause;
         diagnostics.clone_from(&fault.diagnostics);
         let code = match cause {
+            Cause::Script if fault.is_limit => "script::limit",
             Cause::Script => "script::call",
             Cause::Contradiction => "script::contradiction",
             Cause::Pack => "script::pack",
@@ -152,6 +180,11 @@ pub(super) fn failure(
     } else {
         of_rhai(inner, span, engine)
     };
+    // Names and thrown texts may be as long as a script likes.
+    if let Some((end, _)) = last.message.char_indices().nth(LONGEST_MESSAGE) {
+        last.message.truncate(end);
+        last.message.push('…');
+    }
     diagnostics.push(last);
     ScriptFailure { cause, diagnostics }
 }
@@ -161,9 +194,13 @@ fn of_rhai(error: &EvalAltResult, span: Span, engine: &Engine) -> Diagnostic {
     use EvalAltResult as E;
     let limit = |message: &str| Diagnostic::error("script::limit", message.to_owned(), span);
     match error {
-        E::ErrorTerminated(reason, _) if reason.is::<OutOfTime>() => {
-            limit(OUT_OF_TIME).hint("--time-limit SECONDS gives it longer")
-        }
+        E::ErrorTerminated(reason, _) => match reason.clone().try_cast::<Stopped>() {
+            Some(Stopped::TooMuchMemory) => limit("the script takes too much memory")
+                .hint("it may take a gigabyte; does a list or map grow without end?"),
+            Some(Stopped::TooMuchShown) => limit("the script shows more than anybody can read")
+                .hint("does a loop that shows or prints never end?"),
+            Some(Stopped::OutOfTime) | None => limit(OUT_OF_TIME).hint(LONGER),
+        },
         E::ErrorTooManyOperations(_) => limit(&format!(
             "the script has taken {} steps and is stopped",
             limits::MOST_OPERATIONS
@@ -171,28 +208,17 @@ fn of_rhai(error: &EvalAltResult, span: Span, engine: &Engine) -> Diagnostic {
         .hint("does a loop never end?"),
         E::ErrorStackOverflow(_) => limit("functions call each other too deep")
             .hint("does a function call itself without end?"),
-        E::ErrorDataTooLarge(what, _) => limit(&format!("too large: {}", what.to_lowercase()))
+        E::ErrorDataTooLarge(what, _) => limit(too_large(what))
             .hint("scripts may hold lists of 10,000 entries and texts of 100,000 characters"),
         E::ErrorTooManyVariables(_) => limit("the script has too many variables"),
         E::ErrorTooManyModules(_) | E::ErrorModuleNotFound(..) => {
             Diagnostic::error("script::import", "scripts cannot import other files", span)
         }
         E::ErrorFunctionNotFound(signature, _) => function_not_found(signature, span, engine),
-        E::ErrorVariableNotFound(name, _) => Diagnostic::error(
-            "script::unknown-name",
-            format!("there is no variable `{name}`"),
-            span,
-        )
-        .hint("texts need quotes, and a variable is made with `let`"),
-        E::ErrorParsing(kind, _) => {
-            let text = match kind {
-                ParseErrorType::UnexpectedEOF => {
-                    "the script ends in the middle of something".to_owned()
-                }
-                other => other.to_string(),
-            };
-            Diagnostic::error("script::syntax", text, span)
-                .hint("every `(`, `{` and \" needs its partner, and every statement ends with `;`")
+        E::ErrorVariableNotFound(name, _) => no_such_variable(name, span),
+        E::ErrorParsing(kind, _) => of_parser(kind, span),
+        E::ErrorRuntime(value, _) if value.to_string().is_empty() => {
+            Diagnostic::error("script::thrown", "the script gives up", span)
         }
         E::ErrorRuntime(value, _) => Diagnostic::error("script::thrown", value.to_string(), span),
         other => {
@@ -204,6 +230,64 @@ fn of_rhai(error: &EvalAltResult, span: Span, engine: &Engine) -> Diagnostic {
             Diagnostic::error("script::error", plain, span)
         }
     }
+}
+
+/// What has grown too large, in our words.
+fn too_large(what: &str) -> &'static str {
+    if what.contains("string") {
+        "a text grows too long"
+    } else if what.contains("map") {
+        "a map grows too large"
+    } else {
+        "a list grows too long"
+    }
+}
+
+/// What Rhai's parser says, in our words where its own are no help.
+fn of_parser(kind: &ParseErrorType, span: Span) -> Diagnostic {
+    use ParseErrorType as P;
+    let limit = |message: &str| Diagnostic::error("script::limit", message.to_owned(), span);
+    let text = match kind {
+        P::ExprTooDeep => {
+            return limit("expressions or blocks stand too deep in one another")
+                .hint("give parts of it names of their own with `let`");
+        }
+        P::TooManyFunctions => return limit("the script has too many functions"),
+        P::LiteralTooLarge(..) => {
+            return limit("a text, list or map written in the script is too large")
+                .hint("a text may have 100,000 characters, a list or map 10,000 entries");
+        }
+        P::VariableUndefined(name) => return no_such_variable(name, span),
+        P::Reserved(word) => return switched_off(word, span),
+        P::BadInput(LexError::ImproperSymbol(word, _)) if word.chars().all(char::is_alphabetic) => {
+            return switched_off(word, span);
+        }
+        P::BadInput(LexError::UnexpectedInput(bars)) if matches!(bars.as_str(), "|" | "||") => {
+            return limit("functions without a name, `|x| …`, cannot be used in scripts")
+                .hint("give it a name, `fn name(x) { … }`, and pass `name` on");
+        }
+        P::UnexpectedEOF => "the script ends in the middle of something".to_owned(),
+        other => other.to_string(),
+    };
+    Diagnostic::error("script::syntax", text, span)
+        .hint("every `(`, `{` and \" needs its partner, and every statement ends with `;`")
+}
+
+fn switched_off(word: &str, span: Span) -> Diagnostic {
+    Diagnostic::error(
+        "script::limit",
+        format!("`{word}` cannot be used in scripts"),
+        span,
+    )
+}
+
+fn no_such_variable(name: &str, span: Span) -> Diagnostic {
+    Diagnostic::error(
+        "script::unknown-name",
+        format!("there is no variable `{name}`"),
+        span,
+    )
+    .hint("texts need quotes, and a variable is made with `let`")
 }
 
 fn function_not_found(signature: &str, span: Span, engine: &Engine) -> Diagnostic {

@@ -25,6 +25,10 @@ pub(super) fn register(engine: &mut Engine) {
     engine.register_global_module(module.into());
 }
 
+#[allow(
+    clippy::unwrap_used,
+    reason = "written by the macro: an argument whose type Rhai has checked"
+)]
 #[export_module]
 mod piece_functions {
     use rhai::plugin::*;

@@ -35,6 +35,8 @@ pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
     engine.register_type_with_name::<AuditHandle>("audit");
     engine.register_type_with_name::<StressHandle>("stress run");
     engine.register_type_with_name::<ContrastsHandle>("contrasts");
+    engine.register_type_with_name::<Fault>("error");
+    engine.register_fn("to_string", |fault: &mut Fault| fault.message().to_owned());
     let module = rhai::exported_module!(result_functions);
     engine.register_global_module(module.into());
     let run = Arc::clone(run);
@@ -42,7 +44,7 @@ pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
         .with_comments(["/// Shows a verdict, an audit, a stress run, contrasts, a piece's record, or plain text: `show(jug.verdict())`."])
         .register_into_engine(engine, move |value: Dynamic| {
             let shown = shown(&value).unwrap_or_else(|| Shown::Text { text: value.to_string() });
-            (run.show)(shown);
+            run.show(shown);
         });
 }
 
@@ -69,6 +71,10 @@ pub(super) fn shown(value: &Dynamic) -> Option<Shown> {
     }))
 }
 
+#[allow(
+    clippy::unwrap_used,
+    reason = "written by the macro: an argument whose type Rhai has checked"
+)]
 #[export_module]
 mod result_functions {
     use rhai::plugin::*;

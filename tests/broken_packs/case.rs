@@ -81,9 +81,9 @@ pub fn demo_pack() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("priors/tidewheel")
 }
 
-/// The files of the demo pack, by name.
-pub fn demo_files() -> Vec<(String, Vec<u8>)> {
-    let mut files: Vec<_> = std::fs::read_dir(demo_pack())
+/// The files of a pack, by name.
+pub fn files(folder: &Path) -> Vec<(String, Vec<u8>)> {
+    let mut files: Vec<_> = std::fs::read_dir(folder)
         .unwrap()
         .map(|entry| {
             let path = entry.unwrap().path();
@@ -144,7 +144,7 @@ impl Case {
         let temporary = tempfile::tempdir().unwrap();
         let folder = temporary.path().join("tidewheel");
         std::fs::create_dir(&folder).unwrap();
-        for (name, bytes) in demo_files() {
+        for (name, bytes) in files(&demo_pack()) {
             std::fs::write(folder.join(name), bytes).unwrap();
         }
         for edit in &self.edits {

@@ -1,9 +1,11 @@
-//! Whatever happens to the bytes of a pack, nothing panics.
+//! Whatever happens to the bytes of a pack, nothing panics: the demo pack, and one with a measured weight.
 
 use proptest::prelude::*;
 use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
 
-use crate::case::{check_folder, demo_files};
+use std::path::PathBuf;
+
+use crate::case::{check_folder, demo_pack, files};
 
 /// One accident to the bytes of a file; positions are taken modulo its length.
 #[derive(Clone, Debug)]
@@ -24,7 +26,12 @@ enum Accident {
         at: usize,
         with: usize,
     },
-    /// A stretch of the file moves elsewhere, as when a line is pasted in the wrong place.
+    /// One word or number takes the place of another: the form stays whole and the sense does not.
+    Exchange {
+        at: usize,
+        with: usize,
+    },
+    /// A stretch of the file is copied elsewhere, as when a line is pasted in the wrong place.
     Paste {
         from: usize,
         n: usize,
@@ -41,12 +48,13 @@ impl Accident {
             prop::sample::select(b"\"'[]{}=,.#%:/-+_0139eE \n\xc3\xa9".to_vec()),
         ];
         prop_oneof![
-            (at, 1..40_usize).prop_map(|(at, n)| Self::Delete { at, n }),
-            (at, prop::collection::vec(byte.clone(), 1..8))
+            1 => (at, 1..40_usize).prop_map(|(at, n)| Self::Delete { at, n }),
+            1 => (at, prop::collection::vec(byte.clone(), 1..8))
                 .prop_map(|(at, bytes)| Self::Insert { at, bytes }),
-            (at, byte).prop_map(|(at, byte)| Self::Overwrite { at, byte }),
-            (at, at).prop_map(|(at, with)| Self::Swap { at, with }),
-            (at, 1..200_usize, at).prop_map(|(from, n, at)| Self::Paste { from, n, at }),
+            1 => (at, byte).prop_map(|(at, byte)| Self::Overwrite { at, byte }),
+            1 => (at, at).prop_map(|(at, with)| Self::Swap { at, with }),
+            3 => (at, at).prop_map(|(at, with)| Self::Exchange { at, with }),
+            1 => (at, 1..200_usize, at).prop_map(|(from, n, at)| Self::Paste { from, n, at }),
         ]
     }
 
@@ -66,6 +74,10 @@ impl Accident {
             }
             Self::Overwrite { at, byte } => text[at % length] = *byte,
             Self::Swap { at, with } => text.swap(at % length, with % length),
+            Self::Exchange { at, with } => {
+                let word = text[word_at(text, with % length)].to_vec();
+                text.splice(word_at(text, at % length), word);
+            }
             Self::Paste { from, n, at } => {
                 let from = from % length;
                 let stretch = text[from..length.min(from + n)].to_vec();
@@ -76,10 +88,27 @@ impl Accident {
     }
 }
 
-/// Checks the demo pack with some of its files changed.
-fn check_changed(change: impl Fn(usize, &mut Vec<u8>)) {
+/// The letters and digits around a place.
+fn word_at(text: &[u8], at: usize) -> std::ops::Range<usize> {
+    let outside = |b: &u8| !b.is_ascii_alphanumeric();
+    let start = text[..at].iter().rposition(outside).map_or(0, |p| p + 1);
+    let end = text[at..]
+        .iter()
+        .position(outside)
+        .map_or(text.len(), |p| at + p);
+    start..end.max(start)
+}
+
+fn packs() -> [PathBuf; 2] {
+    let tests = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("tests");
+    [demo_pack(), tests.join("packs/stoneware_plates")]
+}
+
+/// Checks a pack with some of its files changed.
+fn check_changed(files: &[(String, Vec<u8>)], change: impl Fn(usize, &mut Vec<u8>)) {
     let temporary = tempfile::tempdir().unwrap();
-    for (index, (name, mut bytes)) in demo_files().into_iter().enumerate() {
+    for (index, (name, bytes)) in files.iter().enumerate() {
+        let mut bytes = bytes.clone();
         change(index, &mut bytes);
         std::fs::write(temporary.path().join(name), bytes).unwrap();
     }
@@ -99,30 +128,36 @@ fn random_accidents_never_panic() {
         failure_persistence: None,
         ..Config::default()
     };
-    let seed = TestRng::from_seed(RngAlgorithm::ChaCha, &[7; 32]);
-    let accidents = prop::collection::vec((0..6_usize, Accident::strategy()), 1..6);
-    TestRunner::new_with_rng(config, seed)
-        .run(&accidents, |accidents| {
-            check_changed(|index, bytes| {
-                for (_, accident) in accidents.iter().filter(|(file, _)| *file == index) {
+    let accidents = prop::collection::vec((any::<usize>(), Accident::strategy()), 1..6);
+    for (pack, seed) in packs().iter().zip(1_u8..) {
+        let files = files(pack);
+        let seed = TestRng::from_seed(RngAlgorithm::ChaCha, &[seed; 32]);
+        let tested = TestRunner::new_with_rng(config.clone(), seed).run(&accidents, |accidents| {
+            check_changed(&files, |index, bytes| {
+                let here = |file: &usize| file % files.len() == index;
+                for (_, accident) in accidents.iter().filter(|(file, _)| here(file)) {
                     accident.happen(bytes);
                 }
             });
             Ok(())
-        })
-        .unwrap();
+        });
+        tested.unwrap();
+    }
 }
 
 #[test]
 fn files_cut_short_never_panic() {
-    for (index, (_, bytes)) in demo_files().iter().enumerate() {
-        // A prime step meets the middle of rows, words, numbers and of characters of several bytes.
-        for end in (0..bytes.len()).step_by(331) {
-            check_changed(|i, bytes| {
-                if i == index {
-                    bytes.truncate(end);
-                }
-            });
+    for pack in packs() {
+        let files = files(&pack);
+        for (index, (_, bytes)) in files.iter().enumerate() {
+            // A prime step meets the middle of rows, words, numbers and of characters of several bytes.
+            for end in (0..bytes.len()).step_by(331) {
+                check_changed(&files, |i, bytes| {
+                    if i == index {
+                        bytes.truncate(end);
+                    }
+                });
+            }
         }
     }
 }
