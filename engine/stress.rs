@@ -5,20 +5,21 @@
 //! of threads.
 
 mod draw;
+mod judge;
+mod needed;
 
 use std::time::Instant;
 
-use rand::SeedableRng;
-use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 use serde::Serialize;
 
-pub use draw::draw;
-
-use crate::circuit::QueryError;
+use crate::circuit::{LANES, Specialised};
 use crate::model::{BeliefId, CompiledModel};
 use crate::piece::Piece;
 use crate::query::{AskError, marginal};
+use draw::Sampler;
+use judge::Judge;
+use needed::Needed;
 
 /// The most draws one run may ask for.
 pub const MOST_DRAWS: usize = 10_000_000;
@@ -85,7 +86,7 @@ pub enum StressError {
     Ask(#[from] AskError),
 }
 
-/// One draw: the leader's probability and who leads.
+/// One draw: the probability of the maker that leads as stated, and who leads here.
 #[derive(Clone, Copy)]
 struct Outcome {
     stated_leader: f64,
@@ -169,6 +170,8 @@ impl CompiledModel {
     }
 
     /// One outcome a draw, in order; `None` where the draw made the findings impossible.
+    ///
+    /// Draws are judged [`LANES`] at a time; draw `i` has stream `i` of the seed, whatever lane and thread it falls to.
     fn outcomes(
         &self,
         piece: &Piece,
@@ -179,47 +182,45 @@ impl CompiledModel {
         deadline: Option<Instant>,
     ) -> Result<Vec<Option<Outcome>>, StressError> {
         let model = &self.model;
-        let has_measures = !model.measures.is_empty();
         let entered = piece
             .evidence(model, &model.beliefs.stated())
             .map_err(AskError::Piece)?;
-        let prepare = || {
-            (
-                self.circuit.workspace(),
-                self.parameters.clone(),
-                model.beliefs.stated(),
-            )
+        let question = Specialised::compile(
+            model.network.structure(),
+            &entered.evidence,
+            model.catalogue.maker,
+        )
+        .map_err(AskError::Compile)?;
+        let mut needed = Needed::of(model, &question);
+        let samplers: Vec<Sampler> = beliefs
+            .iter()
+            .filter_map(|&id| Some(Sampler::new(id, model.beliefs.get(id), needed.use_of(id)?)))
+            .collect();
+        needed.keep_drawn(model, |id| beliefs.contains(&id));
+        let judge = Judge {
+            compiled: self,
+            piece,
+            entered: &entered,
+            question: &question,
+            needed: &needed,
+            samplers: &samplers,
+            seed,
+            leader,
         };
-        (0..draws)
+        let batches: Result<Vec<Vec<Option<Outcome>>>, StressError> = (0..draws.div_ceil(LANES))
             .into_par_iter()
-            .map_init(prepare, |(workspace, parameters, values), i| {
-                if deadline.is_some_and(|deadline| Instant::now() >= deadline) {
-                    return Err(StressError::OutOfTime);
-                }
-                let mut rng = ChaCha8Rng::seed_from_u64(seed);
-                rng.set_stream(i as u64);
-                draw(&model.beliefs, beliefs, values, &mut rng);
-                model.write_tables(values, parameters);
-                // Only densities of measured quantities depend on the beliefs drawn.
-                let redone = if has_measures {
-                    Some(piece.evidence(model, values).map_err(AskError::Piece)?)
-                } else {
-                    None
-                };
-                let evidence = &redone.as_ref().unwrap_or(&entered).evidence;
-                match self.circuit.evaluate_in(workspace, parameters, evidence) {
-                    Ok(posterior) => {
-                        let p = marginal(posterior, model.catalogue.maker);
-                        Ok(Some(Outcome {
-                            stated_leader: p[leader],
-                            leads: leads(p),
-                        }))
+            .map_init(
+                || judge.bench(),
+                |bench, batch| {
+                    if deadline.is_some_and(|deadline| Instant::now() >= deadline) {
+                        return Err(StressError::OutOfTime);
                     }
-                    Err(QueryError::ImpossibleEvidence { .. }) => Ok(None),
-                    Err(error) => Err(self.explain(error, piece, &entered).into()),
-                }
-            })
-            .collect()
+                    let first = batch * LANES;
+                    judge.batch(bench, first..draws.min(first + LANES))
+                },
+            )
+            .collect();
+        Ok(batches?.into_iter().flatten().collect())
     }
 }
 

@@ -83,6 +83,7 @@ impl Loops {
 
     /// out = Σ x · y. Returns whether a product left the range of its number; this is looked for only if
     /// `watch` is set.
+    #[inline(always)]
     pub(super) fn contract<N: Number>(&self, x: &[N], y: &[N], out: &mut [N], watch: bool) -> bool {
         out.fill(N::ZERO);
         if watch {
@@ -92,6 +93,7 @@ impl Loops {
         }
     }
 
+    #[inline(always)]
     fn dispatch<N: Number, const WATCH: bool>(&self, x: &[N], y: &[N], out: &mut [N]) -> bool {
         match (self.inner.x, self.inner.y, self.inner.out) {
             (true, true, true) => self.run::<N, WATCH, true, true, true>(x, y, out),
@@ -105,6 +107,7 @@ impl Loops {
         }
     }
 
+    #[inline(always)]
     fn run<N: Number, const WATCH: bool, const X: bool, const Y: bool, const OUT: bool>(
         &self,
         x: &[N],

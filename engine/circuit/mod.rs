@@ -47,11 +47,13 @@ mod conflict;
 mod contract;
 mod error;
 mod evaluate;
+mod lanes;
 mod number;
 mod order;
 mod passes;
 mod plan;
 mod posterior;
+mod specialised;
 
 use std::sync::Arc;
 
@@ -59,9 +61,11 @@ use crate::network::{Network, Role, Structure, VariableId};
 
 pub use error::{CompileError, QueryError};
 pub use evaluate::Workspace;
+pub use lanes::{LANES, Lanes};
 pub use posterior::Posterior;
+pub use specialised::{LaneAnswer, LaneWorkspace, ParameterLanes, Specialised};
 
-use plan::Plan;
+use plan::{Part, Plan};
 
 /// Cells that the tables of a circuit may have together: half a gibibyte in `f64`, and as much again for
 /// derivatives.
@@ -112,7 +116,7 @@ impl Circuit {
     pub fn compile_within(network: &Network, cell_limit: usize) -> Result<Self, CompileError> {
         let structure = Arc::clone(network.structure());
         let limit = cell_limit.min(u32::MAX as usize);
-        let plan = Plan::new(&structure, limit)?;
+        let plan = Plan::new(&structure, &Part::whole(&structure), limit)?;
         let mut inputs_above: Vec<Vec<VariableId>> = vec![Vec::new(); structure.variables().len()];
         for &v in structure.topological_order() {
             let mut above = collect(structure.parents(v), &inputs_above);

@@ -15,16 +15,22 @@ pub(super) struct EliminationOrder {
 
 /// The cheaper of the min-fill and the min-weight order for the graph in which every clique is connected.
 ///
+/// Only variables of some clique are in it; `kept`, if any, comes last.
+///
 /// Ties go to the lighter variable, then to the lower index, so the same network always gets the same
 /// order.
 ///
 /// # Source
 /// Kjærulff, "Triangulation of graphs – algorithms giving small total state space", 1990; Darwiche,
 /// *Modeling and Reasoning with Bayesian Networks*, 2009, section 9.3.2.
-pub(super) fn elimination_order(n_states: &[usize], cliques: &[Vec<usize>]) -> EliminationOrder {
+pub(super) fn elimination_order(
+    n_states: &[usize],
+    cliques: &[Vec<usize>],
+    kept: Option<usize>,
+) -> EliminationOrder {
     let graph = Graph::new(n_states, cliques);
-    let by_fill = graph.clone().eliminate_all(Criterion::Fill);
-    let by_weight = graph.eliminate_all(Criterion::Weight);
+    let by_fill = graph.clone().eliminate_all(Criterion::Fill, kept);
+    let by_weight = graph.eliminate_all(Criterion::Weight, kept);
     let cost = |order: &EliminationOrder| (order.total_cells, order.largest_cluster);
     if cost(&by_weight) < cost(&by_fill) {
         by_weight
@@ -46,14 +52,20 @@ enum Criterion {
 #[derive(Clone)]
 struct Graph<'a> {
     n_states: &'a [usize],
+    /// The variables of some clique, rising.
+    present: Vec<usize>,
     neighbours: Vec<Vec<u64>>,
 }
 
 impl<'a> Graph<'a> {
     fn new(n_states: &'a [usize], cliques: &[Vec<usize>]) -> Self {
         let words = n_states.len().div_ceil(64);
+        let mut present: Vec<usize> = cliques.iter().flatten().copied().collect();
+        present.sort_unstable();
+        present.dedup();
         let mut graph = Self {
             n_states,
+            present,
             neighbours: vec![vec![0; words]; n_states.len()],
         };
         for clique in cliques {
@@ -138,7 +150,7 @@ impl<'a> Graph<'a> {
         touched
     }
 
-    fn eliminate_all(mut self, criterion: Criterion) -> EliminationOrder {
+    fn eliminate_all(mut self, criterion: Criterion, kept: Option<usize>) -> EliminationOrder {
         let n = self.n_states.len();
         let mut order = EliminationOrder {
             sequence: Vec::with_capacity(n),
@@ -146,9 +158,21 @@ impl<'a> Graph<'a> {
             largest_cluster: 0,
             induced_width: 0,
         };
-        let mut remaining: Vec<usize> = (0..n).collect();
+        let mut remaining: Vec<usize> = self
+            .present
+            .iter()
+            .copied()
+            .filter(|&v| Some(v) != kept)
+            .collect();
         let mut scores: Vec<Option<(u128, u128)>> = vec![None; n];
-        while !remaining.is_empty() {
+        loop {
+            if remaining.is_empty() {
+                // What is kept is the last that is left.
+                match kept {
+                    Some(kept) if order.sequence.last() != Some(&kept) => remaining.push(kept),
+                    _ => break,
+                }
+            }
             for &v in &remaining {
                 if scores[v].is_none() {
                     let neighbours = self.neighbours_of(v);
@@ -184,7 +208,7 @@ mod tests {
 
     fn check(n_states: &[usize], cliques: &[&[usize]], width: usize, largest: u128) {
         let cliques: Vec<Vec<usize>> = cliques.iter().map(|c| c.to_vec()).collect();
-        let order = elimination_order(n_states, &cliques);
+        let order = elimination_order(n_states, &cliques, None);
         assert_eq!(
             (order.induced_width, order.largest_cluster),
             (width, largest)
@@ -231,9 +255,12 @@ mod tests {
             cliques.push(vec![seed % 7, (seed + 2 + seed / 7 % 3) % 7]);
             cliques.push(vec![(seed + 1) % 7, (seed + 4 + seed / 21 % 2) % 7]);
             let graph = Graph::new(&n_states, &cliques);
-            let fill = graph.clone().eliminate_all(Criterion::Fill).total_cells;
-            let weight = graph.eliminate_all(Criterion::Weight).total_cells;
-            let taken = elimination_order(&n_states, &cliques).total_cells;
+            let fill = graph
+                .clone()
+                .eliminate_all(Criterion::Fill, None)
+                .total_cells;
+            let weight = graph.eliminate_all(Criterion::Weight, None).total_cells;
+            let taken = elimination_order(&n_states, &cliques, None).total_cells;
             assert_eq!(taken, fill.min(weight));
             wins[0] += usize::from(fill < weight);
             wins[1] += usize::from(weight < fill);

@@ -64,9 +64,7 @@ impl<N: Number> Tables<N> {
             }
             self.smallest[out] = N::smallest(result);
         }
-        let root = plan
-            .root
-            .map_or(N::ONE, |root| self.values[plan.nodes[root.index()].offset]);
+        let root = self.values[plan.nodes[plan.root.index()].offset];
         if !root.is_zero() && root.left_range() {
             return Err(LeftRange);
         }
@@ -82,10 +80,8 @@ impl<N: Number> Tables<N> {
     pub(super) fn downward_pass(&mut self, plan: &Plan) -> Result<(), LeftRange> {
         self.derivatives.resize(plan.n_cells, N::ZERO);
         self.smallest_derivative.resize(plan.nodes.len(), N::ONE);
-        if let Some(root) = plan.root {
-            self.derivatives[plan.nodes[root.index()].offset] = N::ONE;
-            self.smallest_derivative[root.index()] = N::ONE;
-        }
+        self.derivatives[plan.nodes[plan.root.index()].offset] = N::ONE;
+        self.smallest_derivative[plan.root.index()] = N::ONE;
         for step in plan.contractions.iter().rev() {
             let out = plan.nodes[step.out.index()];
             let (before, after) = self.derivatives.split_at_mut(out.offset);
@@ -114,7 +110,8 @@ impl<N: Number> Tables<N> {
         parameters: &Parameters,
         evidence: &Evidence,
     ) -> Result<(), LeftRange> {
-        for (id, leaf) in structure.variable_ids().zip(&plan.parameter_leaves) {
+        self.load(plan, plan.unit, std::iter::once(1.0), 0)?;
+        for &(id, ref leaf) in &plan.parameter_leaves {
             if structure.variable(id).role == Role::Input {
                 // An input that is given has no factor; one that is not has no evidence below it, so
                 // that any distribution leaves P(evidence) as it is.
@@ -138,7 +135,7 @@ impl<N: Number> Tables<N> {
         structure: &Structure,
         evidence: &Evidence,
     ) -> Result<(), LeftRange> {
-        for (id, &leaf) in structure.variable_ids().zip(&plan.likelihood_leaves) {
+        for &(id, leaf) in &plan.likelihood_leaves {
             match evidence.finding(id) {
                 None => self.load(plan, leaf, std::iter::repeat(1.0), 0)?,
                 Some(&Finding::State(observed)) => {
@@ -151,7 +148,7 @@ impl<N: Number> Tables<N> {
                 }
             }
         }
-        for (id, leaf) in structure.measure_ids().zip(&plan.measure_leaves) {
+        for &(id, ref leaf) in &plan.measure_leaves {
             match evidence.densities(id) {
                 None => self.load(plan, leaf.node, std::iter::repeat(1.0), 0)?,
                 Some(densities) => {
@@ -184,7 +181,7 @@ impl<N: Number> Tables<N> {
 
 /// The power of two by which a vector is divided as it is loaded, so that its largest entry lies above 1/2
 /// and not above 1. A power of two leaves every digit as it is.
-fn exponent_aside(values: &[f64]) -> i64 {
+pub(super) fn exponent_aside(values: &[f64]) -> i64 {
     let largest = values.iter().copied().fold(0.0, f64::max);
     let (mantissa, exponent) = Extended::scaled(largest, 0).parts();
     if mantissa > 1.0 {

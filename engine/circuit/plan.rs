@@ -1,6 +1,6 @@
 //! What to compute, in which order, and where each table lies: all of it known before any number is.
 
-use crate::network::{Structure, VariableId};
+use crate::network::{MeasureId, Structure, VariableId};
 
 use super::contract::{Loops, Presence};
 use super::order::elimination_order;
@@ -14,16 +14,18 @@ use super::{CompileError, Cost};
 #[derive(Clone, Debug)]
 pub(super) struct Plan {
     pub nodes: Vec<Node>,
-    /// The conditional probability table of each variable.
-    pub parameter_leaves: Vec<Leaf>,
-    /// The likelihood vector of each variable.
-    pub likelihood_leaves: Vec<NodeId>,
-    /// The density vector of each measure.
-    pub measure_leaves: Vec<Leaf>,
+    /// The table of one cell that holds 1: what a table that stands alone is multiplied with.
+    pub unit: NodeId,
+    /// The conditional probability tables that take part, by variable.
+    pub parameter_leaves: Vec<(VariableId, Leaf)>,
+    /// The likelihood vectors that take part, by variable.
+    pub likelihood_leaves: Vec<(VariableId, NodeId)>,
+    /// The density vectors that take part, by measure.
+    pub measure_leaves: Vec<(MeasureId, Leaf)>,
     /// Every table stands before the contraction that uses it.
     pub contractions: Vec<Contraction>,
-    /// The table of one cell that holds P(evidence); none if there are neither variables nor measures.
-    pub root: Option<NodeId>,
+    /// The table that is left: one cell that holds P(evidence), or one for each state of the kept variable.
+    pub root: NodeId,
     /// Cells of all tables together.
     pub n_cells: usize,
     pub cost: Cost,
@@ -50,8 +52,49 @@ pub(super) struct Node {
 #[derive(Clone, Debug)]
 pub(super) struct Leaf {
     pub node: NodeId,
-    /// For each cell of the table, its place in the outside layout.
+    /// For each cell of the table, its place in the outside layout, observed variables in their first state.
     pub outside: Vec<u32>,
+    /// Observed variables of the outside layout with their strides: they are no dimension of the table.
+    pub observed: Vec<(VariableId, usize)>,
+}
+
+impl Leaf {
+    /// How far the observed states move the places of [`outside`](Self::outside).
+    pub(super) fn shift(&self, state_of: impl Fn(VariableId) -> usize) -> usize {
+        self.observed
+            .iter()
+            .map(|&(id, stride)| stride * state_of(id))
+            .sum()
+    }
+}
+
+/// What takes part in a plan.
+#[derive(Clone, Debug)]
+pub(super) struct Part {
+    /// Variables whose state is known before: they are no dimension of any table.
+    pub observed: Vec<bool>,
+    /// Variables whose conditional probability table takes part.
+    pub tables: Vec<bool>,
+    /// Variables with a likelihood vector.
+    pub likelihoods: Vec<bool>,
+    /// Measures with a density vector.
+    pub measures: Vec<bool>,
+    /// The variable that is not summed out, if any.
+    pub kept: Option<VariableId>,
+}
+
+impl Part {
+    /// Everything, nothing observed, all summed out.
+    pub(super) fn whole(structure: &Structure) -> Self {
+        let n = structure.variables().len();
+        Self {
+            observed: vec![false; n],
+            tables: vec![true; n],
+            likelihoods: vec![true; n],
+            measures: vec![true; structure.measures().len()],
+            kept: None,
+        }
+    }
 }
 
 /// out = Σ x · y, with the two contractions that carry derivatives the other way.
@@ -72,27 +115,44 @@ pub(super) struct Contraction {
 type Scope = Vec<usize>;
 
 impl Plan {
-    pub(super) fn new(structure: &Structure, limit: usize) -> Result<Self, CompileError> {
+    pub(super) fn new(
+        structure: &Structure,
+        part: &Part,
+        limit: usize,
+    ) -> Result<Self, CompileError> {
         let n_states: Vec<usize> = structure
             .variable_ids()
             .map(|v| structure.n_states(v))
             .collect();
-        let indices = |ids: &[VariableId]| ids.iter().map(|v| v.index()).collect::<Vec<_>>();
-        let families: Vec<Vec<usize>> = structure
+        let families = structure
             .variable_ids()
+            .filter(|v| part.tables[v.index()])
             .map(|v| {
-                let mut family = indices(structure.parents(v));
-                family.push(v.index());
-                family
-            })
+                let mut family = structure.parents(v).to_vec();
+                family.push(v);
+                (v, family)
+            });
+        let families: Vec<(VariableId, Vec<VariableId>)> = families.collect();
+        let measured = structure.measure_ids().filter(|m| part.measures[m.index()]);
+        let measured: Vec<(MeasureId, Vec<VariableId>)> = measured
+            .map(|m| (m, structure.measure(m).parents.clone()))
             .collect();
-        let measured: Vec<Vec<usize>> = structure
-            .measures()
-            .iter()
-            .map(|m| indices(&m.parents))
+        let open = |scope: &[VariableId]| -> Vec<usize> {
+            scope
+                .iter()
+                .map(|v| v.index())
+                .filter(|&v| !part.observed[v])
+                .collect()
+        };
+        let with_likelihood = structure
+            .variable_ids()
+            .filter(|v| part.likelihoods[v.index()] && !part.observed[v.index()]);
+        let with_likelihood: Vec<VariableId> = with_likelihood.collect();
+        let cliques: Vec<Vec<usize>> = (families.iter().map(|(_, scope)| open(scope)))
+            .chain(measured.iter().map(|(_, scope)| open(scope)))
+            .chain(with_likelihood.iter().map(|v| vec![v.index()]))
             .collect();
-        let cliques: Vec<Vec<usize>> = families.iter().chain(&measured).cloned().collect();
-        let order = elimination_order(&n_states, &cliques);
+        let order = elimination_order(&n_states, &cliques, part.kept.map(VariableId::index));
         let leaf_cells = cliques.iter().fold(0_u128, |total, scope| {
             let cells = scope
                 .iter()
@@ -115,23 +175,26 @@ impl Plan {
         // Every cluster is run through once, so their sum is a lower bound known before the details are.
         builder.admit(order.total_cells.saturating_add(leaf_cells))?;
 
+        let unit = builder.node(Vec::new());
         let parameter_leaves = families
             .iter()
-            .map(|f| builder.leaf(f, &n_states))
+            .map(|(v, scope)| (*v, builder.leaf(scope, &part.observed, &n_states)))
             .collect();
-        let likelihood_leaves = (0..n_states.len())
-            .map(|v| {
-                let scope = vec![builder.place[v]];
-                builder.node(scope)
+        let likelihood_leaves = with_likelihood
+            .iter()
+            .map(|&v| {
+                let scope = vec![builder.place[v.index()]];
+                (v, builder.node(scope))
             })
             .collect();
         let measure_leaves = measured
             .iter()
-            .map(|m| builder.leaf(m, &n_states))
+            .map(|(m, scope)| (*m, builder.leaf(scope, &part.observed, &n_states)))
             .collect();
-        let root = builder.eliminate_all()?;
+        let root = builder.eliminate_all(unit, part.kept.is_some())?;
         Ok(Self {
             nodes: builder.nodes,
+            unit,
             parameter_leaves,
             likelihood_leaves,
             measure_leaves,
@@ -191,12 +254,17 @@ impl Builder {
     }
 
     /// A table given with its variables in the order of `outside`, the last one fastest.
-    fn leaf(&mut self, outside: &[usize], n_states: &[usize]) -> Leaf {
+    fn leaf(&mut self, outside: &[VariableId], is_observed: &[bool], n_states: &[usize]) -> Leaf {
         let mut strides: Vec<(usize, usize)> = Vec::with_capacity(outside.len());
+        let mut observed = Vec::new();
         let mut stride = 1;
         for &v in outside.iter().rev() {
-            strides.push((self.place[v], stride));
-            stride *= n_states[v];
+            if is_observed[v.index()] {
+                observed.push((v, stride));
+            } else {
+                strides.push((self.place[v.index()], stride));
+            }
+            stride *= n_states[v.index()];
         }
         strides.sort_unstable();
         // Built from the slowest variable on: each further variable multiplies the list.
@@ -214,37 +282,41 @@ impl Builder {
         Leaf {
             node: self.node(scope),
             outside: places,
+            observed,
         }
     }
 
-    /// Sums out every variable in turn and multiplies what is left of each unconnected part.
-    fn eliminate_all(&mut self) -> Result<Option<NodeId>, CompileError> {
+    /// Sums out every variable in turn, but the last if it is to be kept, and multiplies what is left of each
+    /// unconnected part.
+    fn eliminate_all(&mut self, unit: NodeId, keep_last: bool) -> Result<NodeId, CompileError> {
         let mut buckets: Vec<Vec<NodeId>> = vec![Vec::new(); self.sizes.len()];
-        let mut finished = Vec::new();
-        let mut file = |builder: &Self, buckets: &mut Vec<Vec<NodeId>>, node: NodeId| match builder
-            .scopes[node.0]
-            .first()
-        {
-            Some(&place) => buckets[place].push(node),
-            None => finished.push(node),
+        let mut root = unit;
+        let mut file = |builder: &mut Self,
+                        buckets: &mut Vec<Vec<NodeId>>,
+                        node: NodeId|
+         -> Result<(), CompileError> {
+            match builder.scopes[node.0].first() {
+                Some(&place) => buckets[place].push(node),
+                None => root = builder.contract(root, node, None)?,
+            }
+            Ok(())
         };
-        for index in 0..self.nodes.len() {
-            file(self, &mut buckets, NodeId(index));
+        for index in unit.0 + 1..self.nodes.len() {
+            file(self, &mut buckets, NodeId(index))?;
         }
-        for place in 0..self.sizes.len() {
+        let n_summed_out = self.sizes.len() - usize::from(keep_last);
+        for place in 0..n_summed_out {
             let bucket = std::mem::take(&mut buckets[place]);
-            if let Some(message) = self.eliminate(place, bucket)? {
-                file(self, &mut buckets, message);
+            if let Some(message) = self.eliminate(place, bucket, unit)? {
+                file(self, &mut buckets, message)?;
             }
         }
-        let mut parts = finished.into_iter();
-        let Some(mut root) = parts.next() else {
-            return Ok(None);
-        };
-        for part in parts {
-            root = self.contract(root, part, None)?;
+        if keep_last {
+            for node in std::mem::take(&mut buckets[n_summed_out]) {
+                root = self.contract(root, node, None)?;
+            }
         }
-        Ok(Some(root))
+        Ok(root)
     }
 
     /// Multiplies all tables of a bucket, the cheapest pair first, and sums out its variable with the last
@@ -253,6 +325,7 @@ impl Builder {
         &mut self,
         place: usize,
         mut bucket: Vec<NodeId>,
+        unit: NodeId,
     ) -> Result<Option<NodeId>, CompileError> {
         // Tables of one scope first: there may be thousands of clues about one variable.
         bucket.sort_by(|a, b| (&self.scopes[a.0], a).cmp(&(&self.scopes[b.0], b)));
@@ -272,9 +345,10 @@ impl Builder {
             let y = tables.remove(j);
             tables[i] = self.contract(tables[i], y, None)?;
         }
-        // A bucket holds at least its variable's likelihoods and probability table.
         match tables[..] {
             [x, y] => self.contract(x, y, Some(place)).map(Some),
+            [x] => self.contract(unit, x, Some(place)).map(Some),
+            // The variable takes no part.
             _ => Ok(None),
         }
     }

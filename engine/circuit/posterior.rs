@@ -168,7 +168,8 @@ impl Posterior {
             lost |= product.left_range() && !exact_zero;
             product.ratio(root)
         };
-        for (index, node) in plan.likelihood_leaves.iter().enumerate() {
+        for &(id, node) in &plan.likelihood_leaves {
+            let index = id.index();
             let node = plan.nodes[node.index()];
             let derivatives = tables.derivatives(node);
             let total = derivatives.iter().fold(N::ZERO, |sum, &d| sum.plus(d));
@@ -178,13 +179,14 @@ impl Posterior {
                 self.retracted[first + s] = d.ratio(total);
             }
         }
-        for (index, leaf) in plan.measure_leaves.iter().enumerate() {
+        for &(id, ref leaf) in &plan.measure_leaves {
+            let index = id.index();
             let out = &mut self.measure_configurations[self.measure_offsets[index]..];
             for (place, value, d) in cells(plan, tables, leaf) {
                 out[place] = share(value, d);
             }
         }
-        for (id, leaf) in self.structure.variable_ids().zip(&plan.parameter_leaves) {
+        for &(id, ref leaf) in &plan.parameter_leaves {
             let range = self.structure.table_range(id);
             let families = &mut self.families[range.clone()];
             let parameter_derivatives = &mut self.parameter_derivatives[range];

@@ -63,6 +63,16 @@ impl Parameters {
         &self.values[self.structure.table_range(id)]
     }
 
+    /// All columns of all variables, in the order of the variables.
+    pub fn values(&self) -> &[f64] {
+        &self.values
+    }
+
+    /// The same, to be written.
+    pub fn values_mut(&mut self) -> &mut [f64] {
+        &mut self.values
+    }
+
     /// The structure that these numbers belong to.
     pub fn structure(&self) -> &Arc<Structure> {
         &self.structure

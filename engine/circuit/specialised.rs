@@ -1,0 +1,320 @@
+//! A circuit made for one question: one variable, one set of observed variables, many sets of parameters.
+//!
+//! What is observed shrinks the tables before anything is multiplied, and variables that cannot matter (neither the one
+//! asked for, nor observed, nor an ancestor of either) take no part. What is left is evaluated for [`LANES`] sets of
+//! parameters side by side. A stress run asks the same question of the same piece under thousands of draws.
+
+use std::sync::Arc;
+
+use crate::network::{
+    Evidence, Finding, ItemContent, MeasureId, Parameters, Role, Structure, VariableId,
+};
+
+use super::lanes::{LANES, Lanes};
+use super::number::Number;
+use super::passes::{evidence_exponent, exponent_aside};
+use super::plan::{Node, Part, Plan};
+use super::{CELL_LIMIT, CompileError};
+
+/// Below this a lane's P(evidence) may have lost digits on the way, and the lane is evaluated again on its own.
+///
+/// Every factor is at most 1, so what an underflow can lose at any cell is less than 2.3e-308, and fewer than 2^26 cells
+/// meet in the result: above this bound the loss is below 1e-49 of it.
+const SAFE: f64 = 1e-250;
+
+/// A question compiled for one set of observed variables.
+#[derive(Clone, Debug)]
+pub struct Specialised {
+    structure: Arc<Structure>,
+    plan: Plan,
+    target: VariableId,
+    observed: Vec<(VariableId, usize)>,
+    evidence: Evidence,
+    log_scale: f64,
+}
+
+/// The parameters of [`LANES`] networks of one structure, side by side.
+#[derive(Clone, Debug)]
+pub struct ParameterLanes {
+    structure: Arc<Structure>,
+    values: Vec<Lanes>,
+}
+
+/// Memory for evaluations, used again and again.
+#[derive(Clone, Debug, Default)]
+pub struct LaneWorkspace {
+    values: Vec<Lanes>,
+    states: Vec<Lanes>,
+}
+
+/// The answer of one evaluation in lanes.
+#[derive(Clone, Copy, Debug)]
+pub struct LaneAnswer<'w> {
+    /// P(state | evidence) of the variable asked for: one entry for each state, each with its lanes. In a lane whose
+    /// evidence is impossible or out of range, the entries are not numbers.
+    pub posterior: &'w [Lanes],
+    /// P(evidence) in each lane, less the factor of [`Specialised::log_scale`].
+    pub evidence: Lanes,
+}
+
+impl LaneAnswer<'_> {
+    /// Whether a lane's figures hold to the last digits; a lane for which they do not is to be evaluated on its own.
+    #[must_use]
+    pub fn holds(&self, lane: usize) -> bool {
+        self.evidence.0[lane] >= SAFE
+    }
+}
+
+impl ParameterLanes {
+    /// The same parameters in every lane.
+    #[must_use]
+    pub fn of(parameters: &Parameters) -> Self {
+        Self {
+            structure: Arc::clone(parameters.structure()),
+            values: parameters
+                .values()
+                .iter()
+                .map(|&value| Lanes::all(value))
+                .collect(),
+        }
+    }
+
+    /// P(states | one parent configuration), one entry for each state, to be written.
+    ///
+    /// # Panics
+    /// If the network has no such variable or the variable no such configuration.
+    pub fn column_mut(&mut self, id: VariableId, configuration: usize) -> &mut [Lanes] {
+        let n_states = self.structure.n_states(id);
+        let range = self.structure.table_range(id);
+        &mut self.values[range][configuration * n_states..][..n_states]
+    }
+
+    /// The parameters of one lane.
+    pub fn copy_lane(&self, lane: usize, into: &mut Parameters) {
+        for (value, lanes) in into.values_mut().iter_mut().zip(&self.values) {
+            *value = lanes.0[lane];
+        }
+    }
+}
+
+impl Specialised {
+    /// Compiles the question: the posterior of `target` given evidence. States that are observed for sure are built in;
+    /// likelihoods and densities take part as vectors.
+    ///
+    /// # Errors
+    /// [`CompileError::TooLarge`] as for [`super::Circuit::compile`].
+    pub fn compile(
+        structure: &Arc<Structure>,
+        evidence: &Evidence,
+        target: VariableId,
+    ) -> Result<Self, CompileError> {
+        let n = structure.variables().len();
+        let mut part = Part {
+            observed: vec![false; n],
+            tables: vec![false; n],
+            likelihoods: vec![false; n],
+            measures: vec![false; structure.measures().len()],
+            kept: Some(target),
+        };
+        let mut observed = Vec::new();
+        let mut open = vec![target];
+        for (item, content) in evidence.items() {
+            match (item, content) {
+                (crate::network::EvidenceItem::Variable(id), ItemContent::State(state_idx)) => {
+                    // The variable asked for keeps its states, whatever is known of it.
+                    if id == target {
+                        part.likelihoods[id.index()] = true;
+                    } else {
+                        part.observed[id.index()] = true;
+                        observed.push((id, state_idx));
+                    }
+                    open.push(id);
+                }
+                (crate::network::EvidenceItem::Variable(id), _) => {
+                    part.likelihoods[id.index()] = true;
+                    open.push(id);
+                }
+                (crate::network::EvidenceItem::Measure(id), _) => {
+                    part.measures[id.index()] = true;
+                    open.extend(&structure.measure(id).parents);
+                }
+            }
+        }
+        while let Some(id) = open.pop() {
+            if !part.tables[id.index()] {
+                part.tables[id.index()] = true;
+                open.extend(structure.parents(id));
+            }
+        }
+        // An input has no table: given, it is observed; not given, nothing below it takes part.
+        for id in structure.variable_ids() {
+            part.tables[id.index()] &= structure.variable(id).role == Role::Chance;
+        }
+        Ok(Self {
+            plan: Plan::new(structure, &part, CELL_LIMIT)?,
+            structure: Arc::clone(structure),
+            target,
+            observed,
+            evidence: evidence.clone(),
+            log_scale: evidence_exponent(structure, evidence) as f64 * std::f64::consts::LN_2,
+        })
+    }
+
+    /// Natural logarithm of the factor that [`LaneAnswer::evidence`] leaves aside.
+    #[must_use]
+    pub fn log_scale(&self) -> f64 {
+        self.log_scale
+    }
+
+    /// The columns that can matter: variable, parent configuration, and the one state that matters if its variable is
+    /// observed.
+    pub fn needed_columns(&self) -> impl Iterator<Item = (VariableId, usize, Option<usize>)> + '_ {
+        self.plan
+            .parameter_leaves
+            .iter()
+            .flat_map(move |(id, leaf)| {
+                let n_states = self.structure.n_states(*id);
+                let shift = leaf.shift(|v| self.state_of(v));
+                let state = self
+                    .observed
+                    .iter()
+                    .find(|(v, _)| v == id)
+                    .map(|&(_, state)| state);
+                let mut configurations: Vec<usize> = leaf
+                    .outside
+                    .iter()
+                    .map(|&place| (place as usize + shift) / n_states)
+                    .collect();
+                configurations.sort_unstable();
+                configurations.dedup();
+                configurations
+                    .into_iter()
+                    .map(move |configuration| (*id, configuration, state))
+            })
+    }
+
+    fn state_of(&self, id: VariableId) -> usize {
+        self.observed
+            .iter()
+            .find(|(v, _)| *v == id)
+            .map_or(0, |&(_, state)| state)
+    }
+
+    /// The posterior of the variable asked for, in every lane.
+    ///
+    /// `parameters` must belong to the structure that was compiled; entries of columns that cannot matter are not read.
+    /// `densities` replaces the densities of measures by those of each lane, where they depend on the parameters too.
+    pub fn evaluate_in<'w>(
+        &self,
+        workspace: &'w mut LaneWorkspace,
+        parameters: &ParameterLanes,
+        densities: &[(MeasureId, Vec<Lanes>)],
+    ) -> LaneAnswer<'w> {
+        workspace.values.resize(self.plan.n_cells, Lanes::ZERO);
+        workspace
+            .states
+            .resize(self.structure.n_states(self.target), Lanes::ZERO);
+        let evidence = pulp::Arch::new().dispatch(Passes {
+            of: self,
+            workspace,
+            parameters,
+            densities,
+        });
+        LaneAnswer {
+            posterior: &workspace.states,
+            evidence,
+        }
+    }
+
+    #[inline(always)]
+    fn load(
+        &self,
+        values: &mut [Lanes],
+        parameters: &ParameterLanes,
+        densities: &[(MeasureId, Vec<Lanes>)],
+    ) {
+        let table = |node: super::plan::NodeId| {
+            let Node { offset, len } = self.plan.nodes[node.index()];
+            offset..offset + len
+        };
+        values[table(self.plan.unit)].fill(Lanes::ONE);
+        for (id, leaf) in &self.plan.parameter_leaves {
+            let outside = &parameters.values[self.structure.table_range(*id)];
+            let shift = leaf.shift(|v| self.state_of(v));
+            for (cell, &place) in values[table(leaf.node)].iter_mut().zip(&leaf.outside) {
+                *cell = outside[place as usize + shift];
+            }
+        }
+        for &(id, node) in &self.plan.likelihood_leaves {
+            let cells = &mut values[table(node)];
+            match self.evidence.finding(id) {
+                Some(Finding::Likelihood(likelihoods)) => {
+                    let aside = exponent_aside(likelihoods);
+                    for (cell, &value) in cells.iter_mut().zip(likelihoods) {
+                        *cell = Lanes::scaled(value, -aside);
+                    }
+                }
+                Some(&Finding::State(state_idx)) => {
+                    cells.fill(Lanes::ZERO);
+                    cells[state_idx] = Lanes::ONE;
+                }
+                None => cells.fill(Lanes::ONE),
+            }
+        }
+        for (id, leaf) in &self.plan.measure_leaves {
+            let shift = leaf.shift(|v| self.state_of(v));
+            let cells = values[table(leaf.node)].iter_mut().zip(&leaf.outside);
+            if let Some((_, lanes)) = densities.iter().find(|(m, _)| m == id) {
+                for (cell, &place) in cells {
+                    *cell = lanes[place as usize + shift];
+                }
+            } else if let Some(shared) = self.evidence.densities(*id) {
+                let aside = exponent_aside(shared);
+                for (cell, &place) in cells {
+                    *cell = Lanes::scaled(shared[place as usize + shift], -aside);
+                }
+            }
+        }
+    }
+}
+
+/// One evaluation, as a task for the widest vectors there are.
+struct Passes<'a> {
+    of: &'a Specialised,
+    workspace: &'a mut LaneWorkspace,
+    parameters: &'a ParameterLanes,
+    densities: &'a [(MeasureId, Vec<Lanes>)],
+}
+
+impl pulp::WithSimd for Passes<'_> {
+    type Output = Lanes;
+
+    #[inline(always)]
+    fn with_simd<S: pulp::Simd>(self, _: S) -> Lanes {
+        let plan = &self.of.plan;
+        let values = &mut self.workspace.values;
+        self.of.load(values, self.parameters, self.densities);
+        for step in &plan.contractions {
+            let (out, x, y) = (
+                plan.nodes[step.out.index()],
+                plan.nodes[step.x.index()],
+                plan.nodes[step.y.index()],
+            );
+            let (before, after) = values.split_at_mut(out.offset);
+            let (x, y) = (
+                &before[x.offset..x.offset + x.len],
+                &before[y.offset..y.offset + y.len],
+            );
+            step.upward.contract(x, y, &mut after[..out.len], false);
+        }
+        let root = plan.nodes[plan.root.index()];
+        let root = &values[root.offset..root.offset + root.len];
+        let evidence = root.iter().fold(Lanes::ZERO, |sum, &value| sum.plus(value));
+        for (state, value) in self.workspace.states.iter_mut().zip(root) {
+            for lane in 0..LANES {
+                state.0[lane] = value.0[lane] / evidence.0[lane];
+            }
+        }
+        evidence
+    }
+}

@@ -1,0 +1,159 @@
+//! A batch of draws: drawn, written into the tables side by side, and judged together.
+
+use std::ops::Range;
+
+use rand::SeedableRng;
+use rand_chacha::ChaCha8Rng;
+
+use super::draw::Sampler;
+use super::needed::Needed;
+use super::{Outcome, StressError, leads};
+use crate::circuit::{LANES, LaneWorkspace, Lanes, ParameterLanes, QueryError, Specialised};
+use crate::model::{CompiledModel, Values};
+use crate::network::{MeasureId, Parameters};
+use crate::piece::{Piece, PieceEvidence};
+use crate::query::{AskError, marginal};
+
+/// What is the same for every batch of a run.
+pub(super) struct Judge<'a> {
+    pub compiled: &'a CompiledModel,
+    pub piece: &'a Piece,
+    pub entered: &'a PieceEvidence,
+    pub question: &'a Specialised,
+    pub needed: &'a Needed,
+    pub samplers: &'a [Sampler],
+    pub seed: u64,
+    pub leader: usize,
+}
+
+/// One thread's memory.
+pub(super) struct Bench {
+    values: Vec<Values>,
+    parameters: ParameterLanes,
+    workspace: LaneWorkspace,
+    scratch: Vec<f64>,
+    single: Parameters,
+    densities: Vec<(MeasureId, Vec<Lanes>)>,
+}
+
+impl Judge<'_> {
+    /// Memory for one thread.
+    pub fn bench(&self) -> Bench {
+        let model = &self.compiled.model;
+        Bench {
+            values: vec![model.beliefs.stated(); LANES],
+            parameters: ParameterLanes::of(&self.compiled.parameters),
+            workspace: LaneWorkspace::default(),
+            scratch: self.needed.scratch(),
+            single: self.compiled.parameters.clone(),
+            densities: Vec::new(),
+        }
+    }
+
+    /// Judges the piece under some draws, at most [`LANES`] of them.
+    pub fn batch(
+        &self,
+        bench: &mut Bench,
+        draws: Range<usize>,
+    ) -> Result<Vec<Option<Outcome>>, StressError> {
+        let model = &self.compiled.model;
+        for (lane, draw) in draws.clone().enumerate() {
+            let mut rng = ChaCha8Rng::seed_from_u64(self.seed);
+            rng.set_stream(draw as u64);
+            let values = &mut bench.values[lane];
+            for sampler in self.samplers {
+                sampler.draw(values, &mut rng);
+            }
+            self.needed.write(
+                model,
+                values,
+                lane,
+                &mut bench.parameters,
+                &mut bench.scratch,
+            );
+        }
+        self.densities(bench)?;
+        let answer =
+            self.question
+                .evaluate_in(&mut bench.workspace, &bench.parameters, &bench.densities);
+        let mut outcomes = Vec::with_capacity(draws.len());
+        for lane in 0..draws.len() {
+            outcomes.push(if answer.holds(lane) {
+                let p: Vec<f64> = answer.posterior.iter().map(|lanes| lanes.0[lane]).collect();
+                Some(self.outcome(&p))
+            } else {
+                bench.parameters.copy_lane(lane, &mut bench.single);
+                self.alone(&bench.single, &bench.values[lane])?
+            });
+        }
+        Ok(outcomes)
+    }
+
+    fn outcome(&self, p: &[f64]) -> Outcome {
+        Outcome {
+            stated_leader: p[self.leader],
+            leads: leads(p),
+        }
+    }
+
+    /// One draw on its own, with the range that never runs out.
+    fn alone(
+        &self,
+        parameters: &Parameters,
+        values: &Values,
+    ) -> Result<Option<Outcome>, StressError> {
+        let model = &self.compiled.model;
+        let entered = self
+            .piece
+            .evidence(model, values)
+            .map_err(AskError::Piece)?;
+        match self
+            .compiled
+            .circuit
+            .evaluate(parameters, &entered.evidence)
+        {
+            Ok(posterior) => Ok(Some(
+                self.outcome(marginal(&posterior, model.catalogue.maker)),
+            )),
+            Err(QueryError::ImpossibleEvidence { .. }) => Ok(None),
+            Err(error) => Err(self
+                .compiled
+                .explain(error, self.piece, self.entered)
+                .into()),
+        }
+    }
+
+    /// Densities of measured quantities depend on the beliefs drawn.
+    fn densities(&self, bench: &mut Bench) -> Result<(), StressError> {
+        let model = &self.compiled.model;
+        if model.measures.is_empty() {
+            return Ok(());
+        }
+        bench.densities.clear();
+        for (lane, values) in bench.values.iter().enumerate() {
+            let entered = self
+                .piece
+                .evidence(model, values)
+                .map_err(AskError::Piece)?;
+            for id in model.network.measure_ids() {
+                let Some(densities) = entered.evidence.densities(id) else {
+                    continue;
+                };
+                let place = bench
+                    .densities
+                    .iter()
+                    .position(|(m, _)| *m == id)
+                    .unwrap_or_else(|| {
+                        bench
+                            .densities
+                            .push((id, vec![Lanes::all(0.0); densities.len()]));
+                        bench.densities.len() - 1
+                    });
+                for (cell, &density) in bench.densities[place].1.iter_mut().zip(densities) {
+                    cell.0[lane] = density;
+                }
+            }
+        }
+        Ok(())
+    }
+}
