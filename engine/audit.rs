@@ -232,13 +232,12 @@ impl CompiledModel {
         };
         Ok(move |item: EvidenceItem| {
             let mut weights: Vec<(String, f64)> = Vec::new();
-            let mut add = |citation: Option<&str>, weight: f64| {
-                let Some(citation) = citation else { return };
-                match weights.iter_mut().find(|(c, _)| c == citation) {
+            let mut add =
+                |citation: &str, weight: f64| match weights.iter_mut().find(|(c, _)| c == citation)
+                {
                     Some((_, sum)) => *sum += weight,
                     None => weights.push((citation.to_owned(), weight)),
-                }
-            };
+                };
             match item {
                 EvidenceItem::Variable(id) => {
                     let family = posterior.as_ref().and_then(|p| p.family(id));
@@ -246,7 +245,9 @@ impl CompiledModel {
                         for (column, &rule) in
                             family.column_iter().zip(&table.rule_of_configuration)
                         {
-                            add(table.citations[rule].as_deref(), column.sum());
+                            for citation in &table.citations[rule] {
+                                add(citation, column.sum());
+                            }
                         }
                     }
                 }
@@ -256,7 +257,7 @@ impl CompiledModel {
                         .and_then(|p| p.measure_configurations(id));
                     let beliefs = &self.model.measures[id.index()].belief_of_configuration;
                     for (&weight, &belief) in weights_of.unwrap_or(&[]).iter().zip(beliefs) {
-                        add(Some(&self.model.beliefs.get(belief).citation), weight);
+                        add(&self.model.beliefs.get(belief).citation, weight);
                     }
                 }
             }

@@ -26,8 +26,8 @@ use crate::network::{MeasureId, Network, Parameters, VariableId};
 pub struct TableRules {
     /// The distinct rules.
     pub rules: Vec<ColumnRule>,
-    /// For each rule, the line of the prior file it comes from, where it comes from one.
-    pub citations: Vec<Option<String>>,
+    /// For each rule, the lines of the prior files it comes from.
+    pub citations: Vec<Vec<String>>,
     /// For each parent configuration (last parent fastest) the rule that writes its column.
     pub rule_of_configuration: Vec<usize>,
 }

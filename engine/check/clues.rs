@@ -287,7 +287,7 @@ fn weight_table(clue: &Clue, id: &ClueDraft, draft: &mut Draft<'_>, out: &mut Ve
                         logarithmic,
                     }),
                     possible: vec![true; n_states],
-                    citation: Some(draft.citation(row.span)),
+                    citations: vec![draft.citation(row.span)],
                 },
                 None => DraftRule {
                     possible: vec![true; n_states],

@@ -64,8 +64,8 @@ pub struct DraftRule {
     pub rule: ColumnRule,
     /// The states it can produce.
     pub possible: Vec<bool>,
-    /// `file:line`, where it comes from one.
-    pub citation: Option<String>,
+    /// The lines of the prior files it comes from, as `file:line`.
+    pub citations: Vec<String>,
 }
 
 /// Which variable of the draft.
@@ -208,7 +208,7 @@ impl<'s> Draft<'s> {
         DraftRule {
             rule,
             possible,
-            citation: Some(self.citation(span)),
+            citations: vec![self.citation(span)],
         }
     }
 
@@ -229,7 +229,7 @@ pub fn certain(state: usize, n_states: usize) -> DraftRule {
     DraftRule {
         rule: ColumnRule::Certain(state),
         possible: (0..n_states).map(|s| s == state).collect(),
-        citation: None,
+        citations: Vec::new(),
     }
 }
 

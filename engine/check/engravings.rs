@@ -92,8 +92,7 @@ pub fn tables<'t>(
         return shown;
     }
     for (index, (coding, id)) in text.codings.iter().zip(&engravings.codings).enumerate() {
-        let usual: Vec<Option<usize>> = shown.usual.iter().map(|states| states[index]).collect();
-        coding_table(text, coding, id, &usual, &shown.right, &parents, draft, out);
+        coding_table(text, (index, coding), id, &shown, &parents, draft, out);
     }
     shown
 }
@@ -352,13 +351,11 @@ fn report_left_out(text: &EngravingsText, entry: &Shows, out: &mut Vec<Diagnosti
     }
 }
 
-#[allow(clippy::too_many_arguments)] // One caller; the parts belong to different sections of the pack.
 fn coding_table(
     text: &EngravingsText,
-    coding: &Coding,
+    (index, coding): (usize, &Coding),
     id: &ClueDraft,
-    usual: &[Option<usize>],
-    right: &RightReadings,
+    shown: &Shown<'_>,
     parents: &[DraftId],
     draft: &mut Draft<'_>,
     out: &mut Vec<Diagnostic>,
@@ -368,16 +365,18 @@ fn coding_table(
     };
     let states = &coding.clue.states;
     let unseen = unseen_rule(coding, draft, out);
-    let n_right = right.belief_of_configuration.len();
-    let n_classes = usual.len() / text.engravings.len().max(1);
+    let rights = &shown.right.belief_of_configuration;
+    let n_classes = shown.usual.len() / text.engravings.len().max(1);
     let mut rules: Vec<DraftRule> = unseen.into_iter().collect();
     let unseen = (!rules.is_empty()).then_some(0);
-    // A usual state and a belief about right readings are met again and again; each pair is one rule.
+    // A belief about right readings may serve many cases; with what is shown it makes one rule, which cites both.
     let mut rule_of: BTreeMap<(usize, BeliefId), usize> = BTreeMap::new();
     let stated = draft.beliefs.stated();
-    let mut rule_of_configuration = Vec::with_capacity(usual.len() * n_right);
-    for (place, usual) in usual.iter().enumerate() {
-        for right in &right.belief_of_configuration {
+    let mut rule_of_configuration = Vec::with_capacity(shown.usual.len() * rights.len());
+    for (place, usual) in shown.usual.iter().enumerate() {
+        let usual = usual[index];
+        let row = shown.entries[place].map(|entry| draft.citation(entry.span));
+        for right in rights {
             if text.engravings[place / n_classes].unseen {
                 rule_of_configuration.push(unseen);
                 continue;
@@ -386,17 +385,17 @@ fn coding_table(
                 rule_of_configuration.push(None);
                 continue;
             };
-            let rule = *rule_of.entry((*usual, *right)).or_insert_with(|| {
+            let rule = *rule_of.entry((place, *right)).or_insert_with(|| {
                 let chances = stated.of(*right);
                 rules.push(DraftRule {
                     possible: (0..states.len())
-                        .map(|s| chances[usize::from(s != *usual)] > 0.0)
+                        .map(|s| chances[usize::from(s != usual)] > 0.0)
                         .collect(),
                     rule: ColumnRule::Misreading(Misreading {
-                        usual: *usual,
+                        usual,
                         right: *right,
                     }),
-                    citation: Some(citation.clone()),
+                    citations: row.iter().chain([citation]).cloned().collect(),
                 });
                 rules.len() - 1
             });

@@ -258,7 +258,10 @@ fn kinds(
             stray_of.push(None);
             continue;
         };
-        let citation = row.map(|row| draft.citation(text.rate.rows[row].span));
+        let citations: Vec<String> = row
+            .iter()
+            .map(|&row| draft.citation(text.rate.rows[row].span))
+            .collect();
         let rule = kind_rule(
             rate,
             &used[maker],
@@ -271,7 +274,7 @@ fn kinds(
             out,
         );
         kind_rules.push(DraftRule {
-            citation: citation.clone(),
+            citations: citations.clone(),
             ..rule
         });
         kind_of.push(Some(kind_rules.len() - 1));
@@ -287,7 +290,7 @@ fn kinds(
                         stray,
                     }),
                     possible: vec![true, true],
-                    citation,
+                    citations,
                 }
             });
             stray_of.push(Some(stray_rules.len() - 1));
@@ -411,6 +414,6 @@ fn kind_rule(
             kinds,
         }),
         possible,
-        citation: None,
+        citations: Vec::new(),
     }
 }

@@ -47,11 +47,11 @@ pub fn model(
             // The rule of cases that cannot happen stands last.
             let never = table.rules.len();
             let mut rules: Vec<ColumnRule> = table.rules.iter().map(|r| r.rule.clone()).collect();
-            let mut citations: Vec<Option<String>> =
-                table.rules.iter().map(|r| r.citation.clone()).collect();
+            let mut citations: Vec<Vec<String>> =
+                table.rules.iter().map(|r| r.citations.clone()).collect();
             if table.rule_of_configuration.contains(&None) {
                 rules.push(ColumnRule::NeverReached);
-                citations.push(None);
+                citations.push(Vec::new());
             }
             TableRules {
                 rules,
