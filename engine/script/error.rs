@@ -141,6 +141,19 @@ pub(super) fn no_thread(cause: &std::io::Error, script: SourceId) -> ScriptFailu
     }
 }
 
+/// A type by a word for it.
+pub(super) fn kind_in_words(kind: &str) -> &str {
+    match kind {
+        "string" => "a text",
+        "bool" => "true or false",
+        "char" => "a letter",
+        "()" => "nothing",
+        "array" => "a list",
+        "map" => "a map",
+        other => other,
+    }
+}
+
 /// A Rhai error as a diagnostic with its place in the script.
 pub(super) fn failure(
     error: &EvalAltResult,
@@ -227,9 +240,17 @@ fn of_rhai(error: &EvalAltResult, span: Span, engine: &Engine) -> Diagnostic {
             if let Some(at) = plain.rfind(" (line ") {
                 plain.truncate(at);
             }
-            Diagnostic::error("script::error", plain, span)
+            Diagnostic::error("script::error", lower_case(&plain), span)
         }
     }
+}
+
+/// The text with a small first letter: Rhai's messages are sentences, ours are not.
+fn lower_case(text: &str) -> String {
+    let mut rest = text.chars();
+    rest.next().map_or_else(String::new, |first| {
+        first.to_lowercase().chain(rest).collect()
+    })
 }
 
 /// What has grown too large, in our words.
@@ -267,7 +288,7 @@ fn of_parser(kind: &ParseErrorType, span: Span) -> Diagnostic {
                 .hint("give it a name, `fn name(x) { … }`, and pass `name` on");
         }
         P::UnexpectedEOF => "the script ends in the middle of something".to_owned(),
-        other => other.to_string(),
+        other => lower_case(&other.to_string()),
     };
     Diagnostic::error("script::syntax", text, span)
         .hint("every `(`, `{` and \" needs its partner, and every statement ends with `;`")

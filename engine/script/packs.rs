@@ -164,11 +164,26 @@ fn folder(name: &str, priors: &Path) -> Result<PathBuf, Fault> {
     if !real.is_dir() {
         return Err(missing());
     }
+    let outside = |what: &str| {
+        Fault::new(format!("`{what}` leads outside the folder of packs"))
+            .hint("put a copy of the pack there, or grant another folder with --priors")
+    };
     if !real.starts_with(&root) {
-        return Err(
-            Fault::new(format!("`{name}` leads outside the folder of packs"))
-                .hint("put a copy of the pack there, or grant another folder with --priors"),
-        );
+        return Err(outside(name));
+    }
+    // A message about a defect shows the line at fault, so a linked file would be read out to whoever wrote the script.
+    let entries = std::fs::read_dir(&real)
+        .map_err(|error| Fault::new(format!("cannot read `{name}`: {error}")).of(Cause::Pack))?;
+    let mut files: Vec<PathBuf> = entries.filter_map(Result::ok).map(|e| e.path()).collect();
+    files.sort();
+    for file in files {
+        if !file
+            .canonicalize()
+            .is_ok_and(|real| real.starts_with(&root))
+        {
+            let file = file.file_name().unwrap_or_default().to_string_lossy();
+            return Err(outside(&format!("{name}/{file}")));
+        }
     }
     Ok(folder)
 }

@@ -3,7 +3,7 @@
 use rhai::plugin::{Dynamic, EvalAltResult, export_module};
 use rhai::{Engine, Map};
 
-use super::error::Fault;
+use super::error::{Fault, kind_in_words};
 use super::packs::PackHandle;
 use crate::model::{Clue, ClueKind, ClueTarget, Model};
 use crate::piece::{Look, Piece, PieceError, absent_state, find_clue, find_state, uncertain};
@@ -369,7 +369,10 @@ fn unsure_look(clue: &Clue, weights: &Map) -> Result<(Look, String), PieceError>
             .or_else(|_| weight.as_int().map(|i| i as f64))
             .map_err(|kind| PieceError::Weights {
                 clue: clue.id.clone(),
-                what: format!("hold {kind} for {state}; a weight is a number"),
+                what: format!(
+                    "hold {} for {state}; a weight is a number",
+                    kind_in_words(kind)
+                ),
             })?;
         entries.push((state.as_str(), number));
     }

@@ -6,7 +6,7 @@ use rhai::Engine;
 use rhai::plugin::{Dynamic, EvalAltResult, FuncRegistration, export_module};
 
 use super::Run;
-use super::error::Fault;
+use super::error::{Fault, kind_in_words};
 use super::pieces::PieceHandle;
 use crate::audit::Audit;
 use crate::contrast::Contrasts;
@@ -151,8 +151,10 @@ mod result_functions {
         let value = number
             .as_float()
             .or_else(|_| number.as_int().map(|i| i as f64));
-        let value = value
-            .map_err(|kind| Fault::new(format!("`digits` takes a number, not {kind}")).raise())?;
+        let value = value.map_err(|kind| {
+            let kind = kind_in_words(kind);
+            Fault::new(format!("`digits` takes a number, not {kind}")).raise()
+        })?;
         let n = usize::try_from(n).ok().filter(|n| *n <= 17);
         let n = n.ok_or_else(|| Fault::new("`digits` gives from 0 to 17 digits").raise())?;
         Ok(format!("{value:.n$}"))

@@ -1,0 +1,24 @@
+//! The demonstration pieces: invented data, so these tests hold the engine to the pack's own arithmetic, found in other
+//! ways, and claim nothing about real jugs.
+#![allow(clippy::unwrap_used, reason = "a test may panic")]
+
+#[path = "demonstration/audit.rs"]
+mod audit;
+#[path = "demonstration/depth_first.rs"]
+mod depth_first;
+#[path = "demonstration/edited_pack.rs"]
+mod edited_pack;
+#[path = "demonstration/enumeration.rs"]
+mod enumeration;
+#[path = "demonstration/printed.rs"]
+mod printed;
+#[path = "demonstration/recomputed.rs"]
+mod recomputed;
+#[path = "demonstration/refused.rs"]
+mod refused;
+#[path = "demonstration/stress.rs"]
+mod stress;
+#[path = "demonstration/what_if.rs"]
+mod what_if;
+#[path = "demonstration/world.rs"]
+mod world;
