@@ -336,14 +336,12 @@ fn function_not_found(signature: &str, span: Span, engine: &Engine) -> Diagnosti
             format!("`{name}` cannot be called with ({words})"),
             span,
         );
-        let forms = known
-            .iter()
-            .filter(|s| name_of(s) == name)
-            .map(|s| plain_signature(s));
-        return report.hint(format!(
-            "it takes: {}",
-            forms.collect::<Vec<_>>().join(" or ")
-        ));
+        // Rhai keeps its functions in no fixed order; the shortest form comes first.
+        let of_name = known.iter().filter(|s| name_of(s) == name);
+        let mut forms: Vec<String> = of_name.map(|s| plain_signature(s)).collect();
+        forms.sort_by_key(|form| (form.len(), form.clone()));
+        forms.dedup();
+        return report.hint(format!("it takes: {}", forms.join(" or ")));
     }
     let names: Vec<String> = known.iter().map(|s| name_of(s)).collect();
     Diagnostic::error(
