@@ -2,6 +2,7 @@
 //!
 //! A [`Span`] is a byte range of one text. Lines and columns are computed only when a message is printed.
 
+use std::io::Read;
 use std::path::{Path, PathBuf};
 
 use sha2::{Digest, Sha256};
@@ -61,13 +62,15 @@ pub enum SourceError {
         /// What the system said.
         cause: std::io::Error,
     },
-    /// The file is larger than [`LARGEST_FILE`].
-    #[error("`{}` has {bytes} bytes; at most {LARGEST_FILE} are read", path.display())]
+    /// The file is larger than what is read of its kind.
+    #[error("`{}` has {bytes} bytes; at most {limit} are read", path.display())]
     TooLarge {
         /// The file.
         path: PathBuf,
         /// Its size in bytes.
         bytes: u64,
+        /// Bytes allowed.
+        limit: u64,
     },
     /// The file is not UTF-8 text.
     #[error(
@@ -102,6 +105,14 @@ impl Sources {
     /// # Errors
     /// [`SourceError`] if the file is missing, larger than [`LARGEST_FILE`] or not UTF-8.
     pub fn read(&mut self, path: &Path) -> Result<SourceId, SourceError> {
+        self.read_within(path, LARGEST_FILE)
+    }
+
+    /// As [`read`](Self::read), for a kind of file with a limit of its own, in bytes.
+    ///
+    /// # Errors
+    /// [`SourceError`] if the file is missing, larger than `limit` or not UTF-8.
+    pub fn read_within(&mut self, path: &Path, limit: u64) -> Result<SourceId, SourceError> {
         let unreadable = |cause| SourceError::Unreadable {
             path: path.to_owned(),
             cause,
@@ -113,13 +124,22 @@ impl Sources {
                 "it is a folder, not a file",
             )));
         }
-        if metadata.len() > LARGEST_FILE {
-            return Err(SourceError::TooLarge {
-                path: path.to_owned(),
-                bytes: metadata.len(),
-            });
+        let too_large = |bytes| SourceError::TooLarge {
+            path: path.to_owned(),
+            bytes,
+            limit,
+        };
+        if metadata.len() > limit {
+            return Err(too_large(metadata.len()));
         }
-        let bytes = std::fs::read(path).map_err(unreadable)?;
+        // A device says it has no bytes and never ends.
+        let mut bytes = Vec::new();
+        std::fs::File::open(path)
+            .and_then(|file| file.take(limit + 1).read_to_end(&mut bytes))
+            .map_err(unreadable)?;
+        if bytes.len() as u64 > limit {
+            return Err(too_large(bytes.len() as u64));
+        }
         let text = decode(bytes).map_err(|(what, offset, bytes)| {
             let before = &bytes[..offset];
             let line = before.iter().filter(|&&b| b == b'\n').count() + 1;
