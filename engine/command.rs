@@ -1,5 +1,7 @@
 //! Commands of the program. They call the library, print, and choose the exit code; they compute nothing.
 
+mod network;
+
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -63,6 +65,8 @@ enum Command {
         #[arg(long, default_value_t = 60, value_name = "SECONDS", value_parser = clap::value_parser!(u32).range(1..=86_400))]
         time_limit: u32,
     },
+    /// Posteriors of a network in BIF or XMLBIF, its cost, or its conversion.
+    Network(network::Arguments),
     /// List the clues of a pack and the words for what can be seen of each.
     Clues {
         /// Folder of the pack.
@@ -82,6 +86,7 @@ pub fn main() -> ExitCode {
     let code = match arguments.command {
         Command::Check { pack, strict } => check_pack(&pack, strict),
         Command::Clues { pack } => list_clues(&pack),
+        Command::Network(arguments) => network::run(&arguments),
         Command::Run {
             script,
             json,
@@ -90,12 +95,7 @@ pub fn main() -> ExitCode {
             priors,
             time_limit,
         } => {
-            if let Some(threads) = threads
-                && let Err(error) = rayon::ThreadPoolBuilder::new()
-                    .num_threads(threads.into())
-                    .build_global()
-            {
-                complain(&format!("cannot start {threads} threads: {error}"));
+            if !start_threads(threads) {
                 return ExitCode::from(FAILED);
             }
             let settings = Settings {
@@ -107,6 +107,19 @@ pub fn main() -> ExitCode {
         }
     };
     ExitCode::from(code)
+}
+
+/// Whether as many threads as asked for could be started.
+fn start_threads(threads: Option<u16>) -> bool {
+    let Some(threads) = threads else {
+        return true;
+    };
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads.into());
+    if let Err(error) = pool.build_global() {
+        complain(&format!("cannot start {threads} threads: {error}"));
+        return false;
+    }
+    true
 }
 
 fn check_pack(folder: &Path, strict: bool) -> u8 {
