@@ -355,6 +355,15 @@ fn files_that_cannot_be_used() {
             outcome.err
         );
     }
+    // Read and converted, but the search for an order would take gigabytes.
+    let many = folder.path().join("many.bif");
+    let text: String = (0..70_000)
+        .map(|i| format!("variable v{i} {{ type discrete [ 1 ] {{ a }}; }}\nprobability ( v{i} ) {{ table 1; }}\n"))
+        .collect();
+    std::fs::write(&many, text).unwrap();
+    let outcome = network(&many, &["--cost"]);
+    assert_eq!((outcome.code, outcome.out.as_str()), (1, ""));
+    assert!(outcome.err.contains("70000 variables"), "{}", outcome.err);
     let huge = folder.path().join("huge.bif");
     std::fs::File::create(&huge)
         .unwrap()

@@ -76,12 +76,15 @@ pub(super) fn run(arguments: &Arguments) -> u8 {
         complain(&error.to_string());
         return BAD_FILE;
     }
+    let nothing_given = arguments.given.is_empty() && arguments.given_file.is_none();
+    if arguments.write.is_some() && nothing_given && !arguments.cost {
+        return 0;
+    }
+    if !can_be_ordered(&public) {
+        return FAILED;
+    }
     if arguments.cost {
         return print_cost(&public);
-    }
-    let nothing_asked = arguments.given.is_empty() && arguments.given_file.is_none();
-    if arguments.write.is_some() && nothing_asked {
-        return 0;
     }
     answer_all(&public, &sets)
 }
@@ -140,6 +143,18 @@ fn sets_of_file(
             Ok(evidence)
         })
         .collect()
+}
+
+/// Whether the search for an elimination order fits in memory: it takes a bit for each pair of variables, twice.
+fn can_be_ordered(public: &PublicNetwork) -> bool {
+    const MOST_VARIABLES: usize = 1 << 16;
+    let n = public.network.variables().len();
+    if n > MOST_VARIABLES {
+        complain(&format!(
+            "the network has {n} variables; for exact inference it may have {MOST_VARIABLES}"
+        ));
+    }
+    n <= MOST_VARIABLES
 }
 
 fn answer_all(public: &PublicNetwork, sets: &[Evidence]) -> u8 {
