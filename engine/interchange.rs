@@ -51,8 +51,9 @@ pub use given::{Given, GivenError, GivenSet, parse_given, split_given};
 /// The largest network file that is read, in bytes. The largest public networks have about 5 MB.
 pub const LARGEST_NETWORK_FILE: u64 = 32 * 1024 * 1024;
 
-/// Cells that the tables of one file may have together (a quarter of a gibibyte).
-pub const MAX_CELLS: usize = 1 << 25;
+/// Cells that the tables of one file may have together (an eighth of a gibibyte). The largest public networks have half a
+/// million.
+pub const MAX_CELLS: usize = 1 << 24;
 
 /// States that the variables of one file may have together.
 pub const MAX_STATES: usize = 1 << 20;

@@ -173,7 +173,8 @@ impl Sources {
         let before = &text[..start];
         let line_start = before.rfind('\n').map_or(0, |p| p + 1);
         LineColumn {
-            line: before.matches('\n').count() + 1,
+            // Bytes are counted many at a time; the text may have tens of megabytes.
+            line: before.bytes().filter(|&b| b == b'\n').count() + 1,
             column: before[line_start..].chars().count() + 1,
         }
     }

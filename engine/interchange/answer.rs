@@ -10,9 +10,9 @@ use crate::network::{Evidence, EvidenceItem, Network, Parameters, Structure, Var
 /// As JSON `{"log_evidence": ln P(e) in nats, "posteriors": {"node": {"state": p}}}`, or
 /// `{"error": …, "conflict": ["node", …]}`.
 #[derive(Clone, Debug)]
-pub enum Answer {
-    /// The posteriors of all variables.
-    Posterior(Box<Posterior>),
+pub enum Answer<'w> {
+    /// The posteriors of all variables, in the memory of the workspace.
+    Posterior(&'w Posterior),
     /// No answer, and why.
     Failed {
         /// What is wrong, in words.
@@ -23,15 +23,15 @@ pub enum Answer {
 }
 
 /// The answer to one evidence set, in memory used before.
-pub fn answer(
+pub fn answer<'w>(
     circuit: &Circuit,
-    workspace: &mut Workspace,
+    workspace: &'w mut Workspace,
     parameters: &Parameters,
     evidence: &Evidence,
-) -> Answer {
+) -> Answer<'w> {
     let network = circuit.structure();
     match circuit.evaluate_in(workspace, parameters, evidence) {
-        Ok(posterior) => Answer::Posterior(Box::new(posterior.clone())),
+        Ok(posterior) => Answer::Posterior(posterior),
         Err(QueryError::ImpossibleEvidence { conflicting }) => {
             let conflict: Vec<String> = conflicting
                 .iter()
@@ -67,7 +67,7 @@ fn name_of(network: &Structure, item: EvidenceItem) -> &str {
     }
 }
 
-impl Answer {
+impl Answer<'_> {
     /// The answer as one line of JSON; numbers in the fewest digits that give the same number back.
     ///
     /// # Errors
@@ -81,7 +81,7 @@ impl Answer {
 }
 
 struct InWords<'a> {
-    answer: &'a Answer,
+    answer: &'a Answer<'a>,
     network: &'a Network,
 }
 

@@ -131,7 +131,7 @@ pub(super) enum EntryKind<'a> {
 }
 
 /// Warnings kept; those beyond are counted.
-const MAX_WARNINGS: usize = 1000;
+const MAX_WARNINGS: usize = 200;
 
 /// Collects what is wrong with one text.
 #[derive(Debug)]

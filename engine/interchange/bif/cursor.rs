@@ -87,9 +87,9 @@ impl<'a> Cursor<'a> {
             self.at += rest.len() - trimmed.len();
             if trimmed.starts_with("//") {
                 self.at += trimmed.find('\n').unwrap_or(trimmed.len());
-            } else if trimmed.starts_with("/*") {
-                match trimmed.find("*/") {
-                    Some(end) => self.at += end + 2,
+            } else if let Some(inside) = trimmed.strip_prefix("/*") {
+                match inside.find("*/") {
+                    Some(end) => self.at += end + 4,
                     None => {
                         let opening = self.at..self.at + 2;
                         defects.error("network::comment", "this comment does not end", opening);
