@@ -100,7 +100,8 @@ fn the_published_layout_is_read() {
     assert_eq!(parents("dog-out"), ["bowel-problem", "family-out"]);
 }
 
-/// Source: the example document of XMLBIF 0.3 (Cozman 1998), the same network; a table has its `FOR` variable fastest.
+/// Source: the form of the XMLBIF 0.3 example (Cozman 1998), written down from memory; a table has its `FOR` variable
+/// fastest, as another program's own XMLBIF output has it too.
 #[test]
 fn xmlbif_is_read() {
     let text = r#"<?xml version="1.0"?>
