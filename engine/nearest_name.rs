@@ -2,11 +2,13 @@
 
 /// The candidate most like `name`, if any is like enough to be worth a suggestion.
 ///
-/// Likeness is the Damerau–Levenshtein distance without regard to case, at most a third of the longer word.
+/// Likeness is the Damerau–Levenshtein distance without regard to case, at most a third of the longer word; a word that
+/// would have to be rewritten whole is not like at all.
 ///
 /// ```
 /// use saggar::nearest_name::nearest;
 /// assert_eq!(nearest("weathercok", ["wheel", "weathercock"]), Some("weathercock"));
+/// assert_eq!(nearest("9", ["6", "8"]), None);
 /// assert_eq!(nearest("teapot", ["wheel", "weathercock"]), None);
 /// ```
 pub fn nearest<'a>(name: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
@@ -21,7 +23,7 @@ pub fn nearest<'a>(name: &str, candidates: impl IntoIterator<Item = &'a str>) ->
             let other = candidate.to_lowercase();
             let distance = strsim::damerau_levenshtein(&name, &other);
             let longer = name.chars().count().max(other.chars().count());
-            (distance * 3 <= longer.max(3)).then_some((distance, candidate))
+            (distance * 3 <= longer.max(3) && distance < longer).then_some((distance, candidate))
         })
         .min()
         .map(|(_, candidate)| candidate)

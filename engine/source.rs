@@ -124,6 +124,13 @@ impl Sources {
                 "it is a folder, not a file",
             )));
         }
+        // Opening a named pipe waits for a writer that may never come, and a device may never end.
+        if !metadata.is_file() {
+            return Err(unreadable(std::io::Error::new(
+                std::io::ErrorKind::InvalidInput,
+                "it is a pipe or a device, not a file",
+            )));
+        }
         let too_large = |bytes| SourceError::TooLarge {
             path: path.to_owned(),
             bytes,
@@ -132,7 +139,7 @@ impl Sources {
         if metadata.len() > limit {
             return Err(too_large(metadata.len()));
         }
-        // A device says it has no bytes and never ends.
+        // The file may have grown since its size was asked for.
         let mut bytes = Vec::new();
         std::fs::File::open(path)
             .and_then(|file| file.take(limit + 1).read_to_end(&mut bytes))
@@ -255,6 +262,16 @@ mod tests {
     fn latin_1_is_refused_with_its_place() {
         let (what, at, _) = decode(b"a = 1\nb = \"caf\xe9\"".to_vec()).unwrap_err();
         assert_eq!((what.as_str(), at), ("byte 0xE9", 14));
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_device_is_refused_before_it_is_read() {
+        let read = Sources::default().read(Path::new("/dev/zero"));
+        assert!(
+            matches!(read, Err(SourceError::Unreadable { .. })),
+            "{read:?}"
+        );
     }
 
     #[test]
