@@ -10,6 +10,9 @@ use super::number::Number;
 #[derive(Clone, Debug)]
 pub(super) struct Loops {
     outer: Vec<Dimension>,
+    /// The dimension around the innermost one, with a loop of its own: most tables are small, and moving
+    /// on in `outer` takes longer than a short innermost loop.
+    middle: Dimension,
     inner_len: usize,
     inner: Presence,
 }
@@ -73,9 +76,16 @@ impl Loops {
             })
             .collect();
         outer.reverse();
+        let middle = outer.pop().unwrap_or(Dimension {
+            size: 1,
+            x: 0,
+            y: 0,
+            out: 0,
+        });
         debug_assert!(outer.len() < MAX_DIMENSIONS);
         Self {
             outer,
+            middle,
             inner_len,
             inner,
         }
@@ -124,12 +134,18 @@ impl Loops {
         let mut counters = [0_usize; MAX_DIMENSIONS];
         let (mut ix, mut iy, mut io) = (0, 0, 0);
         loop {
-            lost |= inner::<N, WATCH, X, Y, OUT>(
-                &x[ix..ix + nx],
-                &y[iy..iy + ny],
-                &mut out[io..io + no],
-                n,
-            );
+            let (mut jx, mut jy, mut jo) = (ix, iy, io);
+            for _ in 0..self.middle.size {
+                lost |= inner::<N, WATCH, X, Y, OUT>(
+                    &x[jx..jx + nx],
+                    &y[jy..jy + ny],
+                    &mut out[jo..jo + no],
+                    n,
+                );
+                jx += self.middle.x;
+                jy += self.middle.y;
+                jo += self.middle.out;
+            }
             let mut turned = false;
             for (dimension, counter) in self.outer.iter().zip(&mut counters).rev() {
                 *counter += 1;
@@ -195,6 +211,9 @@ fn inner<N: Number, const WATCH: bool, const X: bool, const Y: bool, const OUT: 
             for o in out.iter_mut() {
                 *o = o.plus(term);
             }
+        }
+        (true, true, false) if !WATCH => {
+            out[0] = out[0].plus(N::dot(x, y));
         }
         (true, true, false) => {
             let sum = x

@@ -25,6 +25,9 @@ pub enum QueryError {
     /// The evidence does not fit the network.
     #[error(transparent)]
     Evidence(#[from] EvidenceError),
+    /// The tables that this evidence leaves are too large.
+    #[error(transparent)]
+    TooLarge(#[from] CompileError),
     /// The model gives this combination of evidence probability 0.
     #[error("the evidence is impossible: {}", list(conflicting))]
     ImpossibleEvidence {

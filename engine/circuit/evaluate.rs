@@ -1,11 +1,9 @@
 //! Queries: check, run the passes, widen the range if need be, read the answer.
 
-use std::sync::Arc;
+use crate::network::{Evidence, Parameters};
 
-use crate::network::{
-    Evidence, EvidenceItem, Finding, ItemContent, Parameters, ROW_SUM_TOLERANCE, Role, VariableId,
-};
-
+use super::checks::check_parameters;
+use super::conflict::conflict;
 use super::number::{Extended, Number};
 use super::passes::{LeftRange, Tables, evidence_exponent};
 use super::posterior::Posterior;
@@ -20,12 +18,15 @@ pub struct Workspace {
     /// Stays empty until an evaluation leaves the range of `f64`.
     wide: Tables<Extended>,
     posterior: Posterior,
+    /// The stamp of the parameters that were found to be probabilities.
+    checked: Option<u64>,
 }
 
 /// [`Number::left_range`] is false for every extended number.
-const NEVER_LEFT: &str = "numbers of extended range cannot leave it";
+pub(super) const NEVER_LEFT: &str = "numbers of extended range cannot leave it";
 
 /// The result of an upward pass and the tables that hold it.
+#[derive(Clone, Copy)]
 pub(super) enum Upward {
     Fast(f64),
     Wide(Extended),
@@ -39,7 +40,7 @@ impl Upward {
         }
     }
 
-    fn ln(&self, exponent: i64) -> f64 {
+    pub(super) fn ln(&self, exponent: i64) -> f64 {
         let root = match *self {
             Self::Fast(root) => Extended::scaled(root, 0),
             Self::Wide(root) => root,
@@ -55,6 +56,7 @@ impl Circuit {
             fast: Tables::new(),
             wide: Tables::new(),
             posterior: Posterior::empty(&self.structure),
+            checked: None,
         }
     }
 
@@ -94,10 +96,9 @@ impl Circuit {
         workspace
             .posterior
             .set_log_evidence(upward.ln(evidence_exponent(&self.structure, evidence)));
-        let given = |input: &VariableId| evidence.finding(*input).is_some();
         workspace.posterior.set_available(
-            |v| self.inputs_above[v.index()].iter().all(given),
-            |m| self.inputs_above_measure[m.index()].iter().all(given),
+            |v| self.inputs.are_given(v, evidence),
+            |m| self.inputs.are_given_above(m, evidence),
         );
         if let Upward::Fast(root) = upward
             && self
@@ -151,12 +152,17 @@ impl Circuit {
             *workspace = self.workspace();
         }
         evidence.check(&self.structure)?;
-        self.check_parameters(parameters)?;
-        self.check_inputs(evidence)?;
+        if workspace.checked != Some(parameters.stamp()) {
+            check_parameters(&self.structure, parameters)?;
+            workspace.checked = Some(parameters.stamp());
+        }
+        self.inputs.check(&self.structure, evidence)?;
         let upward = self.upward(workspace, parameters, evidence);
         if upward.is_zero() {
             return Err(QueryError::ImpossibleEvidence {
-                conflicting: self.conflict(workspace, parameters, evidence),
+                conflicting: conflict(evidence, |part| {
+                    self.upward(workspace, parameters, part).is_zero()
+                }),
             });
         }
         Ok(upward)
@@ -164,7 +170,7 @@ impl Circuit {
 
     /// The upward pass in `f64`, or in extended range if that is not wide enough. Inputs that are not
     /// given count as evenly distributed.
-    pub(super) fn upward(
+    fn upward(
         &self,
         workspace: &mut Workspace,
         parameters: &Parameters,
@@ -185,60 +191,6 @@ impl Circuit {
     ) -> Result<(), LeftRange> {
         tables.downward_pass(&self.plan)?;
         posterior.read(&self.plan, tables, root)
-    }
-
-    fn check_parameters(&self, parameters: &Parameters) -> Result<(), QueryError> {
-        let own = &self.structure;
-        if !Arc::ptr_eq(parameters.structure(), own) && parameters.structure() != own {
-            return Err(QueryError::ForeignParameters);
-        }
-        for variable in own.variable_ids() {
-            if own.variable(variable).role == Role::Input {
-                continue;
-            }
-            let probability = |value: &f64| (0.0..=1.0 + ROW_SUM_TOLERANCE).contains(value);
-            let table = parameters.table(variable);
-            // Counting does not branch, unlike looking for the first; this runs in every evaluation.
-            let wrong = table.iter().filter(|&v| !probability(v)).count();
-            if wrong > 0 {
-                let place = table.iter().position(|v| !probability(v)).unwrap_or(0);
-                return Err(QueryError::NotAProbability {
-                    variable,
-                    configuration: place / own.n_states(variable),
-                    state_idx: place % own.n_states(variable),
-                    value: table[place],
-                });
-            }
-        }
-        Ok(())
-    }
-
-    fn check_inputs(&self, evidence: &Evidence) -> Result<(), QueryError> {
-        for (item, content) in evidence.items() {
-            let above = match item {
-                EvidenceItem::Variable(id) => {
-                    let is_input = self.structure.variable(id).role == Role::Input;
-                    if is_input && matches!(content, ItemContent::Likelihood(_)) {
-                        return Err(QueryError::InputNotHard { input: id });
-                    }
-                    &self.inputs_above[id.index()]
-                }
-                EvidenceItem::Measure(id) => &self.inputs_above_measure[id.index()],
-            };
-            let given =
-                |input: &&VariableId| matches!(evidence.finding(**input), Some(Finding::State(_)));
-            if let Some(&input) = above.iter().find(|input| !given(input)) {
-                // Likelihoods on the input itself are the clearer complaint.
-                if evidence.finding(input).is_some() {
-                    return Err(QueryError::InputNotHard { input });
-                }
-                return Err(QueryError::InputNotGiven {
-                    input,
-                    needed_by: item,
-                });
-            }
-        }
-        Ok(())
     }
 }
 

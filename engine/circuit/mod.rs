@@ -43,28 +43,34 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
+mod checks;
 mod conflict;
 mod contract;
 mod error;
 mod evaluate;
 mod lanes;
+mod marginals;
 mod number;
 mod order;
 mod passes;
 mod plan;
 mod posterior;
+mod propagator;
 mod specialised;
 
 use std::sync::Arc;
 
-use crate::network::{Network, Role, Structure, VariableId};
+use crate::network::{Network, Structure};
 
 pub use error::{CompileError, QueryError};
 pub use evaluate::Workspace;
 pub use lanes::{LANES, Lanes};
+pub use marginals::Marginals;
 pub use posterior::Posterior;
+pub use propagator::{Propagator, PropagatorWorkspace};
 pub use specialised::{LaneAnswer, LaneWorkspace, ParameterLanes, Specialised};
 
+use checks::Inputs;
 use plan::{Part, Plan};
 
 /// Cells that the tables of a circuit may have together: half a gibibyte in `f64`, and as much again for
@@ -76,9 +82,7 @@ pub const CELL_LIMIT: usize = 1 << 26;
 pub struct Circuit {
     structure: Arc<Structure>,
     plan: Plan,
-    /// The inputs above each variable, itself included.
-    inputs_above: Vec<Vec<VariableId>>,
-    inputs_above_measure: Vec<Vec<VariableId>>,
+    inputs: Inputs,
 }
 
 /// What an evaluation costs.
@@ -96,8 +100,8 @@ pub struct Cost {
 impl Circuit {
     /// Compiles the structure of a network; its numbers are not looked at.
     ///
-    /// The cheaper of the min-fill and the min-weight elimination order is taken. The result depends on
-    /// nothing but the structure.
+    /// The cheapest of several elimination orders is taken; if it is still expensive, more are tried. The
+    /// result depends on nothing but the structure.
     ///
     /// # Errors
     /// [`CompileError::TooLarge`] if a pass would run through more than [`CELL_LIMIT`] cells. This is
@@ -117,24 +121,10 @@ impl Circuit {
         let structure = Arc::clone(network.structure());
         let limit = cell_limit.min(u32::MAX as usize);
         let plan = Plan::new(&structure, &Part::whole(&structure), limit)?;
-        let mut inputs_above: Vec<Vec<VariableId>> = vec![Vec::new(); structure.variables().len()];
-        for &v in structure.topological_order() {
-            let mut above = collect(structure.parents(v), &inputs_above);
-            if structure.variable(v).role == Role::Input {
-                above.push(v);
-            }
-            inputs_above[v.index()] = above;
-        }
-        let inputs_above_measure = structure
-            .measures()
-            .iter()
-            .map(|m| collect(&m.parents, &inputs_above))
-            .collect();
         Ok(Self {
+            inputs: Inputs::new(&structure),
             structure,
             plan,
-            inputs_above,
-            inputs_above_measure,
         })
     }
 
@@ -147,15 +137,4 @@ impl Circuit {
     pub fn structure(&self) -> &Arc<Structure> {
         &self.structure
     }
-}
-
-fn collect(parents: &[VariableId], inputs_above: &[Vec<VariableId>]) -> Vec<VariableId> {
-    let mut above: Vec<VariableId> = parents
-        .iter()
-        .flat_map(|p| &inputs_above[p.index()])
-        .copied()
-        .collect();
-    above.sort_unstable();
-    above.dedup();
-    above
 }

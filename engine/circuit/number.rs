@@ -2,7 +2,7 @@
 
 /// A non-negative number. The passes are written once over this trait, so that further kinds (several
 /// parameter draws side by side, say) need no second set of passes.
-pub(super) trait Number: Copy {
+pub(super) trait Number: Copy + PartialEq {
     /// 0.
     const ZERO: Self;
     /// 1.
@@ -26,6 +26,14 @@ pub(super) trait Number: Copy {
     /// Whether this number, made from numbers other than 0 or put in for `wanted`, has lost digits because
     /// it left the range of its kind.
     fn left_range(self) -> bool;
+
+    /// Σ x · y over two tables of one length.
+    #[inline(always)]
+    fn dot(x: &[Self], y: &[Self]) -> Self {
+        x.iter()
+            .zip(y)
+            .fold(Self::ZERO, |sum, (&a, &b)| sum.plus(a.times(b)))
+    }
 
     /// The smallest entry other than 0, or a lower bound for it that never makes
     /// [`left_range`](Self::left_range) true.
@@ -66,6 +74,24 @@ impl Number for f64 {
         !(f64::MIN_POSITIVE..=f64::MAX).contains(&self)
     }
 
+    /// Eight sums side by side: one alone would wait for each addition before the next.
+    #[inline(always)]
+    fn dot(x: &[Self], y: &[Self]) -> Self {
+        let (x_eights, x_rest) = x.as_chunks::<8>();
+        let (y_eights, y_rest) = y.as_chunks::<8>();
+        let mut sums = [0.0; 8];
+        for (a, b) in x_eights.iter().zip(y_eights) {
+            for ((sum, a), b) in sums.iter_mut().zip(a).zip(b) {
+                *sum += a * b;
+            }
+        }
+        let [a, b, c, d, e, f, g, h] = sums;
+        let sum = ((a + e) + (c + g)) + ((b + f) + (d + h));
+        let rest = x_rest.iter().zip(y_rest);
+        rest.fold(sum, |sum, (a, b)| sum + a * b)
+    }
+
+    #[inline(always)]
     fn smallest(table: &[Self]) -> Self {
         // Written so that the compiler can compare several entries at once.
         table.iter().fold(1.0, |least, &v| {

@@ -3,8 +3,12 @@
 use crate::network::{MeasureId, Structure, VariableId};
 
 use super::contract::{Loops, Presence};
-use super::order::elimination_order;
+use super::order::{EliminationOrder, along, elimination_order};
 use super::{CompileError, Cost};
+
+mod downward;
+
+pub(super) use downward::{Downward, Reading};
 
 /// Bucket elimination written down as a tree of products of two tables.
 ///
@@ -26,6 +30,8 @@ pub(super) struct Plan {
     pub contractions: Vec<Contraction>,
     /// The table that is left: one cell that holds P(evidence), or one for each state of the kept variable.
     pub root: NodeId,
+    /// Where the distribution of each variable is read, if only distributions are wanted.
+    pub readings: Vec<Reading>,
     /// Cells of all tables together.
     pub n_cells: usize,
     pub cost: Cost,
@@ -81,6 +87,8 @@ pub(super) struct Part {
     pub measures: Vec<bool>,
     /// The variable that is not summed out, if any.
     pub kept: Option<VariableId>,
+    /// What the downward pass is to give.
+    pub downward: Downward,
 }
 
 impl Part {
@@ -93,6 +101,7 @@ impl Part {
             likelihoods: vec![true; n],
             measures: vec![true; structure.measures().len()],
             kept: None,
+            downward: Downward::Everything,
         }
     }
 }
@@ -105,21 +114,27 @@ pub(super) struct Contraction {
     pub out: NodeId,
     /// From x and y to out.
     pub upward: Loops,
-    /// From the derivative of out, and y, to the derivative of x.
-    pub to_x: Loops,
-    /// From the derivative of out, and x, to the derivative of y.
-    pub to_y: Loops,
+    /// From the derivative of out, and y, to the derivative of x, if that is wanted.
+    pub to_x: Option<Loops>,
+    /// From the derivative of out, and x, to the derivative of y, if that is wanted.
+    pub to_y: Option<Loops>,
 }
 
 /// A set of variables as sorted places in the elimination order.
 type Scope = Vec<usize>;
 
-impl Plan {
-    pub(super) fn new(
-        structure: &Structure,
-        part: &Part,
-        limit: usize,
-    ) -> Result<Self, CompileError> {
+/// What meets in a plan, before an order is chosen.
+struct Factors {
+    n_states: Vec<usize>,
+    families: Vec<(VariableId, Vec<VariableId>)>,
+    measured: Vec<(MeasureId, Vec<VariableId>)>,
+    with_likelihood: Vec<VariableId>,
+    /// The variables of each table that are not observed.
+    cliques: Vec<Vec<usize>>,
+}
+
+impl Factors {
+    fn new(structure: &Structure, part: &Part) -> Self {
         let n_states: Vec<usize> = structure
             .variable_ids()
             .map(|v| structure.n_states(v))
@@ -152,7 +167,69 @@ impl Plan {
             .chain(measured.iter().map(|(_, scope)| open(scope)))
             .chain(with_likelihood.iter().map(|v| vec![v.index()]))
             .collect();
-        let order = elimination_order(&n_states, &cliques, part.kept.map(VariableId::index));
+        Self {
+            n_states,
+            families,
+            measured,
+            with_likelihood,
+            cliques,
+        }
+    }
+}
+
+/// The order in which a part would be summed out, and what that would cost.
+pub(super) fn order_for(structure: &Structure, part: &Part) -> EliminationOrder {
+    let factors = Factors::new(structure, part);
+    let kept = part.kept.map(VariableId::index);
+    elimination_order(&factors.n_states, &factors.cliques, kept)
+}
+
+impl Plan {
+    /// The plan along the best order found.
+    pub(super) fn new(
+        structure: &Structure,
+        part: &Part,
+        limit: usize,
+    ) -> Result<Self, CompileError> {
+        let factors = Factors::new(structure, part);
+        let kept = part.kept.map(VariableId::index);
+        let order = elimination_order(&factors.n_states, &factors.cliques, kept);
+        Self::along(&factors, part, &order, limit)
+    }
+
+    /// The plan along the order of a larger part, or along one of its own where the former would cost more
+    /// than `cheap` cells.
+    pub(super) fn restricted(
+        structure: &Structure,
+        part: &Part,
+        sequence: &[usize],
+        cheap: u128,
+        limit: usize,
+    ) -> Result<Self, CompileError> {
+        let factors = Factors::new(structure, part);
+        let mut order = along(&factors.n_states, &factors.cliques, sequence);
+        if order.total_cells > cheap {
+            let own = elimination_order(&factors.n_states, &factors.cliques, None);
+            if own.total_cells < order.total_cells {
+                order = own;
+            }
+        }
+        Self::along(&factors, part, &order, limit)
+    }
+
+    fn along(
+        factors: &Factors,
+        part: &Part,
+        order: &EliminationOrder,
+        limit: usize,
+    ) -> Result<Self, CompileError> {
+        let Factors {
+            n_states,
+            families,
+            measured,
+            with_likelihood,
+            cliques,
+        } = factors;
         let leaf_cells = cliques.iter().fold(0_u128, |total, scope| {
             let cells = scope
                 .iter()
@@ -178,7 +255,7 @@ impl Plan {
         let unit = builder.node(Vec::new());
         let parameter_leaves = families
             .iter()
-            .map(|(v, scope)| (*v, builder.leaf(scope, &part.observed, &n_states)))
+            .map(|(v, scope)| (*v, builder.leaf(scope, &part.observed, n_states)))
             .collect();
         let likelihood_leaves = with_likelihood
             .iter()
@@ -189,9 +266,12 @@ impl Plan {
             .collect();
         let measure_leaves = measured
             .iter()
-            .map(|(m, scope)| (*m, builder.leaf(scope, &part.observed, &n_states)))
+            .map(|(m, scope)| (*m, builder.leaf(scope, &part.observed, n_states)))
             .collect();
         let root = builder.eliminate_all(unit, part.kept.is_some())?;
+        let sequence = order.sequence.iter();
+        let sequence: Vec<VariableId> = sequence.map(|&v| VariableId::new(v as u32)).collect();
+        let readings = downward::plan(&mut builder, part.downward, &sequence);
         Ok(Self {
             nodes: builder.nodes,
             unit,
@@ -200,6 +280,7 @@ impl Plan {
             measure_leaves,
             contractions: builder.contractions,
             root,
+            readings,
             n_cells: builder.n_cells,
             cost: Cost {
                 largest_table: usize::try_from(order.largest_cluster).unwrap_or(usize::MAX),
@@ -374,30 +455,10 @@ impl Builder {
         let union = union(&self.scopes[x.0], &self.scopes[y.0]);
         self.work = self.work.saturating_add(self.cells(&union));
         self.admit(self.work)?;
-        let dimensions: Vec<(usize, Presence)> = union
-            .iter()
-            .map(|&place| {
-                let presence = Presence {
-                    x: self.scopes[x.0].binary_search(&place).is_ok(),
-                    y: self.scopes[y.0].binary_search(&place).is_ok(),
-                    out: sum_out != Some(place),
-                };
-                (self.sizes[place], presence)
-            })
-            .collect();
-        let loops = |turn: fn(Presence) -> Presence| {
-            Loops::new(dimensions.iter().map(|&(size, there)| (size, turn(there))))
-        };
-        let upward = loops(|there| there);
-        let to_x = loops(|there| Presence {
-            x: there.out,
-            y: there.y,
-            out: there.x,
-        });
-        let to_y = loops(|there| Presence {
-            x: there.out,
-            y: there.x,
-            out: there.y,
+        let upward = self.loops(&union, |place| Presence {
+            x: self.scopes[x.0].binary_search(&place).is_ok(),
+            y: self.scopes[y.0].binary_search(&place).is_ok(),
+            out: sum_out != Some(place),
         });
         let kept = union.into_iter().filter(|&p| sum_out != Some(p)).collect();
         let out = self.node(kept);
@@ -406,17 +467,28 @@ impl Builder {
             y,
             out,
             upward,
-            to_x,
-            to_y,
+            to_x: None,
+            to_y: None,
         });
         Ok(out)
+    }
+
+    fn loops(&self, union: &[usize], there: impl Fn(usize) -> Presence) -> Loops {
+        Loops::new(union.iter().map(|&place| (self.sizes[place], there(place))))
     }
 }
 
 /// The union of two sorted sets.
 fn union(a: &[usize], b: &[usize]) -> Scope {
-    let mut union = [a, b].concat();
-    union.sort_unstable();
-    union.dedup();
+    let mut union = Vec::with_capacity(a.len() + b.len());
+    let (mut i, mut j) = (0, 0);
+    while i < a.len() && j < b.len() {
+        union.push(a[i].min(b[j]));
+        let (from_a, from_b) = (a[i] <= b[j], b[j] <= a[i]);
+        i += usize::from(from_a);
+        j += usize::from(from_b);
+    }
+    union.extend_from_slice(&a[i..]);
+    union.extend_from_slice(&b[j..]);
     union
 }

@@ -13,7 +13,7 @@ use crate::network::{
 use super::lanes::{LANES, Lanes};
 use super::number::Number;
 use super::passes::{evidence_exponent, exponent_aside};
-use super::plan::{Node, Part, Plan};
+use super::plan::{Downward, Node, Part, Plan};
 use super::{CELL_LIMIT, CompileError};
 
 /// Below this a lane's P(evidence) may have lost digits on the way, and the lane is evaluated again on its own.
@@ -115,6 +115,7 @@ impl Specialised {
             likelihoods: vec![false; n],
             measures: vec![false; structure.measures().len()],
             kept: Some(target),
+            downward: Downward::Nothing,
         };
         let mut observed = Vec::new();
         let mut open = vec![target];

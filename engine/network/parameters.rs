@@ -1,6 +1,7 @@
 //! The numbers of a network, apart from its structure.
 
 use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
 
 use super::{Cpt, Structure, VariableId};
 
@@ -16,6 +17,33 @@ use super::{Cpt, Structure, VariableId};
 pub struct Parameters {
     structure: Arc<Structure>,
     values: Vec<f64>,
+    stamp: Stamp,
+}
+
+/// A number that no other content has, given out when it is first asked for; 0 before.
+#[derive(Default)]
+struct Stamp(AtomicU64);
+
+static NEXT_STAMP: AtomicU64 = AtomicU64::new(1);
+
+/// A copy has the same content, and so the same stamp.
+impl Clone for Stamp {
+    fn clone(&self) -> Self {
+        Self(AtomicU64::new(self.0.load(Ordering::Relaxed)))
+    }
+}
+
+/// The stamp says nothing about the content itself.
+impl PartialEq for Stamp {
+    fn eq(&self, _: &Self) -> bool {
+        true
+    }
+}
+
+impl std::fmt::Debug for Stamp {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str("Stamp")
+    }
 }
 
 impl Parameters {
@@ -25,7 +53,11 @@ impl Parameters {
             // nalgebra stores column by column.
             values.extend_from_slice(cpt.table.as_slice());
         }
-        Self { structure, values }
+        Self {
+            structure,
+            values,
+            stamp: Stamp::default(),
+        }
     }
 
     /// P(states | one parent configuration), one entry for each state.
@@ -42,6 +74,7 @@ impl Parameters {
     /// # Panics
     /// If the network has no such variable or the variable no such configuration.
     pub fn column_mut(&mut self, id: VariableId, configuration: usize) -> &mut [f64] {
+        self.content_changes();
         let n_states = self.structure.n_states(id);
         let range = self.structure.table_range(id);
         &mut self.values[range][configuration * n_states..][..n_states]
@@ -52,6 +85,7 @@ impl Parameters {
     /// # Panics
     /// If the network has no such variable or the variable no such configuration.
     pub fn copy_column(&mut self, id: VariableId, from: usize, to: usize) {
+        self.content_changes();
         let n_states = self.structure.n_states(id);
         let range = self.structure.table_range(id);
         let start = from * n_states;
@@ -70,7 +104,31 @@ impl Parameters {
 
     /// The same, to be written.
     pub fn values_mut(&mut self) -> &mut [f64] {
+        self.content_changes();
         &mut self.values
+    }
+
+    /// Equal stamps mean equal content, within this run of the program: whoever has checked or loaded
+    /// these numbers once need not do so again.
+    pub(crate) fn stamp(&self) -> u64 {
+        let Stamp(stamp) = &self.stamp;
+        match stamp.load(Ordering::Relaxed) {
+            0 => {
+                let new = NEXT_STAMP.fetch_add(1, Ordering::Relaxed);
+                // Another thread may have been quicker; its number holds.
+                match stamp.compare_exchange(0, new, Ordering::Relaxed, Ordering::Relaxed) {
+                    Ok(_) => new,
+                    Err(other) => other,
+                }
+            }
+            given => given,
+        }
+    }
+
+    /// Every way to write passes here. A reference given out for writing cannot outlive the next query,
+    /// which borrows these numbers.
+    fn content_changes(&mut self) {
+        *self.stamp.0.get_mut() = 0;
     }
 
     /// The structure that these numbers belong to.

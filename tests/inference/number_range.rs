@@ -1,7 +1,7 @@
 //! Evidence far outside the range of `f64`, where the answer follows by hand.
 
 use nalgebra::DMatrix;
-use saggar::circuit::{Circuit, QueryError};
+use saggar::circuit::{Circuit, Propagator, QueryError};
 use saggar::network::{Cpt, Evidence, EvidenceItem, Network, Role, Variable, VariableId};
 
 use super::oracle::Enumeration;
@@ -57,6 +57,20 @@ fn check_clues(prior: &[f64], list: &[[f64; 2]], ln_p: f64, root: &[f64]) {
             (m - r).abs() <= TOLERANCE * r,
             "{marginal:?} instead of {root:?}"
         );
+    }
+    let propagator = Propagator::new(network.structure());
+    let mut workspace = propagator.workspace();
+    let marginals = propagator
+        .marginals_in(&mut workspace, &network.parameters(), &evidence)
+        .unwrap();
+    assert!((marginals.log_evidence() - ln_p).abs() <= TOLERANCE.max(rounding));
+    for (m, r) in marginals
+        .marginal(VariableId::new(0))
+        .unwrap()
+        .iter()
+        .zip(root)
+    {
+        assert!((m - r).abs() <= TOLERANCE * r, "{m} instead of {r}");
     }
     for v in network.variable_ids() {
         assert!((posterior.family(v).unwrap().sum() - 1.0).abs() < TOLERANCE);
@@ -147,6 +161,14 @@ fn likelihoods_of_any_size() {
         assert!((posterior.log_evidence() - ln_p).abs() <= tolerance);
         let root = posterior.marginal(VariableId::new(0)).unwrap();
         assert_close(root, &[a / (a + b), b / (a + b)], "root");
+        let propagator = Propagator::new(network.structure());
+        let mut workspace = propagator.workspace();
+        let marginals = propagator
+            .marginals_in(&mut workspace, &network.parameters(), &evidence)
+            .unwrap();
+        assert!((marginals.log_evidence() - posterior.log_evidence()).abs() <= TOLERANCE);
+        let root = marginals.marginal(VariableId::new(0)).unwrap();
+        assert_close(root, &[a / (a + b), b / (a + b)], "root");
     }
     // Entries further apart than the range of f64: neither vanishes.
     let mut evidence = Evidence::new();
@@ -189,6 +211,14 @@ fn a_conflict_among_thousands_of_clues() {
         .unwrap_err();
     let named = |i: u32| EvidenceItem::Variable(VariableId::new(i));
     let conflicting = vec![named(701), named(1501)];
+    let propagator = Propagator::new(network.structure());
+    let mut workspace = propagator.workspace();
+    assert_eq!(
+        propagator
+            .marginals_in(&mut workspace, &network.parameters(), &evidence)
+            .unwrap_err(),
+        error
+    );
     assert_eq!(error, QueryError::ImpossibleEvidence { conflicting });
     assert_eq!(
         error.to_string(),
@@ -210,8 +240,15 @@ fn a_sum_above_the_largest_double() {
     let posterior = circuit.evaluate(&parameters, &Evidence::new()).unwrap();
     let ln_p = 1100.0 * std::f64::consts::LN_2;
     assert!((posterior.log_evidence() - ln_p).abs() <= TOLERANCE);
+    let propagator = Propagator::new(network.structure());
+    let mut workspace = propagator.workspace();
+    let marginals = propagator
+        .marginals_in(&mut workspace, &parameters, &Evidence::new())
+        .unwrap();
+    assert!((marginals.log_evidence() - ln_p).abs() <= TOLERANCE);
     for v in network.variable_ids() {
         assert_close(posterior.marginal(v).unwrap(), &[0.5, 0.5], "marginal");
+        assert_close(marginals.marginal(v).unwrap(), &[0.5, 0.5], "marginal");
     }
 }
 

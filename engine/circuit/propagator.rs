@@ -1,0 +1,287 @@
+//! All posterior marginals of a network, by tables that the evidence has shrunk.
+
+use std::sync::Arc;
+
+use crate::network::{Evidence, EvidenceItem, ItemContent, Parameters, Role, Structure};
+
+use super::checks::{Inputs, check_parameters};
+use super::conflict::conflict;
+use super::evaluate::{NEVER_LEFT, Upward};
+use super::number::{Extended, Number};
+use super::passes::{LeftRange, Tables, evidence_exponent};
+use super::plan::{Downward, Part, Plan, order_for};
+use super::{CELL_LIMIT, Cost, Marginals, QueryError};
+
+/// A plan along the order of the whole network is taken as it is up to this cost; beyond it an order of
+/// its own is worth looking for.
+const CHEAP: u128 = 1 << 14;
+
+/// Plans kept in a workspace at a time.
+const MOST_PLANS: usize = 8;
+
+/// A network made ready for asking for all marginals again and again.
+#[derive(Clone, Debug)]
+pub struct Propagator {
+    structure: Arc<Structure>,
+    inputs: Inputs,
+    /// The elimination order of the whole network.
+    sequence: Vec<usize>,
+    cell_limit: usize,
+}
+
+/// Plans and tables of a [`Propagator`], reused so that new findings about the same variables need no
+/// planning and allocate nothing.
+///
+/// One workspace serves one thread at a time. Passed to the propagator of another network, it is made anew.
+#[derive(Clone, Debug)]
+pub struct PropagatorWorkspace {
+    /// The plan used last comes first.
+    reduced: Vec<Reduced>,
+    known: Known,
+    marginals: Marginals,
+    /// The stamp of the parameters that were found to be probabilities.
+    checked: Option<u64>,
+}
+
+/// What is known of each variable, then of each measure: all that a plan depends on.
+type Known = Vec<Kind>;
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Kind {
+    Nothing,
+    State,
+    Vector,
+}
+
+#[derive(Clone, Debug)]
+struct Reduced {
+    known: Known,
+    plan: Plan,
+    fast: Tables<f64>,
+    /// Stays empty until an evaluation leaves the range of `f64`.
+    wide: Tables<Extended>,
+}
+
+impl Propagator {
+    /// Looks for an elimination order; numbers come with each query.
+    pub fn new(structure: &Arc<Structure>) -> Self {
+        Self::within(structure, CELL_LIMIT)
+    }
+
+    /// The same with another limit on the cells that a pass runs through; limits above 2^32 - 1 count as
+    /// 2^32 - 1.
+    pub fn within(structure: &Arc<Structure>, cell_limit: usize) -> Self {
+        let order = order_for(structure, &Part::whole(structure));
+        Self {
+            structure: Arc::clone(structure),
+            inputs: Inputs::new(structure),
+            sequence: order.sequence,
+            cell_limit: cell_limit.min(u32::MAX as usize),
+        }
+    }
+
+    /// What the upward pass of a query with evidence about the same items costs; the downward pass takes
+    /// about half as much again.
+    ///
+    /// # Errors
+    /// [`QueryError::Evidence`] if the evidence does not fit the network, [`QueryError::TooLarge`] if it
+    /// would be refused.
+    pub fn cost(&self, evidence: &Evidence) -> Result<Cost, QueryError> {
+        evidence.check(&self.structure)?;
+        let mut known = Vec::new();
+        self.kinds(evidence, &mut known);
+        Ok(self.plan(&known)?.cost)
+    }
+
+    /// Memory for queries.
+    pub fn workspace(&self) -> PropagatorWorkspace {
+        PropagatorWorkspace {
+            reduced: Vec::new(),
+            known: Vec::new(),
+            marginals: Marginals::empty(&self.structure),
+            checked: None,
+        }
+    }
+
+    /// Posterior distributions of all variables. The result lies in the workspace until the next query.
+    ///
+    /// # Errors
+    /// - as for [`Circuit::evaluate`](super::Circuit::evaluate)
+    /// - [`QueryError::TooLarge`] if the tables that this evidence leaves have more cells than allowed;
+    ///   this is known before any of them is made. If that happens while a conflict is made smaller,
+    ///   what could not be tried stays in it.
+    pub fn marginals_in<'w>(
+        &self,
+        workspace: &'w mut PropagatorWorkspace,
+        parameters: &Parameters,
+        evidence: &Evidence,
+    ) -> Result<&'w Marginals, QueryError> {
+        if !Arc::ptr_eq(&workspace.marginals.structure, &self.structure) {
+            *workspace = self.workspace();
+        }
+        evidence.check(&self.structure)?;
+        if workspace.checked != Some(parameters.stamp()) {
+            check_parameters(&self.structure, parameters)?;
+            workspace.checked = Some(parameters.stamp());
+        }
+        self.inputs.check(&self.structure, evidence)?;
+        self.select(workspace, evidence)?;
+        let PropagatorWorkspace {
+            reduced, marginals, ..
+        } = workspace;
+        let reduced = &mut reduced[0];
+        let upward = reduced.upward(&self.structure, parameters, evidence);
+        if upward.is_zero() {
+            let conflicting = conflict(evidence, |part| self.is_impossible(parameters, part));
+            return Err(QueryError::ImpossibleEvidence { conflicting });
+        }
+        self.read_evidence(marginals, evidence);
+        marginals.log_evidence = upward.ln(evidence_exponent(&self.structure, evidence));
+        if let Upward::Fast(root) = upward
+            && finish(&reduced.plan, &mut reduced.fast, marginals, root).is_ok()
+        {
+            return Ok(&workspace.marginals);
+        }
+        let Reduced { plan, wide, .. } = reduced;
+        let root = match upward {
+            Upward::Wide(root) => root,
+            Upward::Fast(_) => wide
+                .upward_pass(plan, &self.structure, parameters, evidence)
+                .expect(NEVER_LEFT),
+        };
+        finish(plan, wide, marginals, root).expect(NEVER_LEFT);
+        Ok(&workspace.marginals)
+    }
+
+    /// Brings the plan for this kind of evidence to the front of the workspace.
+    fn select(
+        &self,
+        workspace: &mut PropagatorWorkspace,
+        evidence: &Evidence,
+    ) -> Result<(), QueryError> {
+        let PropagatorWorkspace { reduced, known, .. } = workspace;
+        self.kinds(evidence, known);
+        match reduced.iter().position(|r| r.known == *known) {
+            Some(place) => reduced[..=place].rotate_right(1),
+            None => {
+                let plan = self.plan(known)?;
+                let mut cells = plan.n_cells;
+                let fits = |r: &Reduced| {
+                    cells = cells.saturating_add(r.plan.n_cells);
+                    cells <= self.cell_limit
+                };
+                let n_kept = reduced.iter().map(fits).take_while(|&fits| fits).count();
+                reduced.truncate(n_kept.min(MOST_PLANS - 1));
+                reduced.insert(
+                    0,
+                    Reduced {
+                        known: known.clone(),
+                        plan,
+                        fast: Tables::new(),
+                        wide: Tables::new(),
+                    },
+                );
+            }
+        }
+        Ok(())
+    }
+
+    fn kinds(&self, evidence: &Evidence, known: &mut Known) {
+        let n = self.structure.variables().len();
+        known.clear();
+        known.resize(n + self.structure.measures().len(), Kind::Nothing);
+        for (item, content) in evidence.items() {
+            let place = match item {
+                EvidenceItem::Variable(id) => id.index(),
+                EvidenceItem::Measure(id) => n + id.index(),
+            };
+            known[place] = match content {
+                ItemContent::State(_) => Kind::State,
+                ItemContent::Likelihood(_) | ItemContent::Densities(_) => Kind::Vector,
+            };
+        }
+    }
+
+    fn plan(&self, known: &[Kind]) -> Result<Plan, QueryError> {
+        let structure = &self.structure;
+        let (variables, measures) = known.split_at(structure.variables().len());
+        let all = |kinds: &[Kind], kind: Kind| kinds.iter().map(|&k| k == kind).collect();
+        let observed: Vec<bool> = all(variables, Kind::State);
+        let part = Part {
+            // An input that is given has no factor.
+            tables: structure
+                .variable_ids()
+                .map(|v| structure.variable(v).role == Role::Chance || !observed[v.index()])
+                .collect(),
+            observed,
+            likelihoods: all(variables, Kind::Vector),
+            measures: all(measures, Kind::Vector),
+            kept: None,
+            downward: Downward::Marginals,
+        };
+        Ok(Plan::restricted(
+            structure,
+            &part,
+            &self.sequence,
+            CHEAP,
+            self.cell_limit,
+        )?)
+    }
+
+    /// Whether evidence is known to be impossible; `false` if its tables would be too large to tell.
+    fn is_impossible(&self, parameters: &Parameters, evidence: &Evidence) -> bool {
+        let mut workspace = self.workspace();
+        self.select(&mut workspace, evidence).is_ok()
+            && workspace.reduced[0]
+                .upward(&self.structure, parameters, evidence)
+                .is_zero()
+    }
+
+    fn read_evidence(&self, marginals: &mut Marginals, evidence: &Evidence) {
+        for v in self.structure.variable_ids() {
+            marginals.available[v.index()] = self.inputs.are_given(v, evidence);
+        }
+        for (item, content) in evidence.items() {
+            if let (EvidenceItem::Variable(id), ItemContent::State(state_idx)) = (item, content) {
+                let states = marginals.states_mut(id);
+                states.fill(0.0);
+                states[state_idx] = 1.0;
+            }
+        }
+    }
+}
+
+impl Reduced {
+    fn upward(
+        &mut self,
+        structure: &Structure,
+        parameters: &Parameters,
+        evidence: &Evidence,
+    ) -> Upward {
+        let Self {
+            plan, fast, wide, ..
+        } = self;
+        match fast.upward_pass(plan, structure, parameters, evidence) {
+            Ok(root) => Upward::Fast(root),
+            Err(LeftRange) => Upward::Wide(
+                wide.upward_pass(plan, structure, parameters, evidence)
+                    .expect(NEVER_LEFT),
+            ),
+        }
+    }
+}
+
+/// The downward pass, and all distributions from it.
+fn finish<N: Number>(
+    plan: &Plan,
+    tables: &mut Tables<N>,
+    marginals: &mut Marginals,
+    root: N,
+) -> Result<(), LeftRange> {
+    tables.downward_pass(plan)?;
+    for reading in &plan.readings {
+        let states = marginals.states_mut(reading.variable);
+        tables.read(plan, reading, root, states)?;
+    }
+    Ok(())
+}
