@@ -8,6 +8,7 @@ use saggar::network::{
     Variable, VariableId,
 };
 
+use super::number_range::clues;
 use super::oracle::{Enumeration, inputs_above};
 use super::random::network_and_evidence;
 use super::{TOLERANCE, assert_close, check_conflict};
@@ -197,6 +198,28 @@ fn reversed(network: &Network, evidence: &Evidence) -> (Network, Evidence) {
         }
     }
     (other, mirrored)
+}
+
+/// An evaluation that leaves the range of `f64` half way leaves nothing behind for the next one.
+#[test]
+fn a_pass_that_was_given_up_is_forgotten() {
+    let (network, evidence) = clues(&[0.3, 0.7], &[[0.9, 0.2], [0.4, 0.5], [0.5, 0.125]]);
+    let propagator = Propagator::new(network.structure());
+    let mut workspace = propagator.workspace();
+    let parameters = network.parameters();
+    let mut rare = parameters.clone();
+    for leaf in 1..=3 {
+        rare.column_mut(VariableId::new(leaf), 0)[0] = 1e-200;
+    }
+    let fresh = bits(&propagator, &mut workspace, &parameters, &evidence);
+    let deep = bits(&propagator, &mut propagator.workspace(), &rare, &evidence);
+    for _ in 0..2 {
+        assert_eq!(bits(&propagator, &mut workspace, &rare, &evidence), deep);
+        assert_eq!(
+            bits(&propagator, &mut workspace, &parameters, &evidence),
+            fresh
+        );
+    }
 }
 
 fn binary(name: String) -> Variable {
