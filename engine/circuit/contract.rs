@@ -25,6 +25,16 @@ struct Dimension {
     out: usize,
 }
 
+impl Dimension {
+    /// No dimension.
+    const ONCE: Self = Self {
+        size: 1,
+        x: 0,
+        y: 0,
+        out: 0,
+    };
+}
+
 /// In which of the three tables a dimension occurs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct Presence {
@@ -37,9 +47,12 @@ pub(super) struct Presence {
 const MAX_DIMENSIONS: usize = 64;
 
 impl Loops {
-    /// The nest over `dimensions` (size and presence), slowest first.
-    pub(super) fn new(dimensions: impl IntoIterator<Item = (usize, Presence)>) -> Self {
-        let mut merged: Vec<(usize, Presence)> = Vec::new();
+    /// The nest over `dimensions` (size and presence), slowest first; `merged` is scratch.
+    pub(super) fn new(
+        dimensions: impl IntoIterator<Item = (usize, Presence)>,
+        merged: &mut Vec<(usize, Presence)>,
+    ) -> Self {
+        merged.clear();
         for (size, presence) in dimensions {
             match merged.last_mut() {
                 _ if size == 1 => {}
@@ -55,33 +68,25 @@ impl Loops {
         let (inner_len, inner) = merged.pop().unwrap_or((1, everywhere));
         let grown = |there: bool| if there { inner_len } else { 1 };
         let (mut x, mut y, mut out) = (grown(inner.x), grown(inner.y), grown(inner.out));
-        let mut outer: Vec<Dimension> = merged
-            .into_iter()
-            .rev()
-            .map(|(size, presence)| {
-                let stride = |there: bool, cells: &mut usize| {
-                    if !there {
-                        return 0;
-                    }
-                    let stride = *cells;
-                    *cells *= size;
-                    stride
-                };
-                Dimension {
-                    size,
-                    x: stride(presence.x, &mut x),
-                    y: stride(presence.y, &mut y),
-                    out: stride(presence.out, &mut out),
+        let mut dimension = |(size, presence): (usize, Presence)| {
+            let stride = |there: bool, cells: &mut usize| {
+                if !there {
+                    return 0;
                 }
-            })
-            .collect();
+                let stride = *cells;
+                *cells *= size;
+                stride
+            };
+            Dimension {
+                size,
+                x: stride(presence.x, &mut x),
+                y: stride(presence.y, &mut y),
+                out: stride(presence.out, &mut out),
+            }
+        };
+        let middle = merged.pop().map_or(Dimension::ONCE, &mut dimension);
+        let mut outer: Vec<Dimension> = merged.drain(..).rev().map(dimension).collect();
         outer.reverse();
-        let middle = outer.pop().unwrap_or(Dimension {
-            size: 1,
-            x: 0,
-            y: 0,
-            out: 0,
-        });
         debug_assert!(outer.len() < MAX_DIMENSIONS);
         Self {
             outer,
@@ -279,7 +284,7 @@ mod tests {
                 expected[offset(&states, |p| p.out)] +=
                     x[offset(&states, |p| p.x)] * y[offset(&states, |p| p.y)];
             }
-            let loops = Loops::new((0..3).map(|d| (sizes[d], there[d])));
+            let loops = Loops::new((0..3).map(|d| (sizes[d], there[d])), &mut Vec::new());
             let mut out = vec![f64::NAN; expected.len()];
             let (x, y) = (&x[..cells(|p| p.x)], &y[..cells(|p| p.y)]);
             assert!(!loops.contract(x, y, &mut out, code % 2 == 0));
@@ -294,7 +299,7 @@ mod tests {
             y: true,
             out: true,
         };
-        let loops = Loops::new([(3, there)]);
+        let loops = Loops::new([(3, there)], &mut Vec::new());
         let mut out = [0.0; 3];
         assert!(loops.contract(&[1.0, 1e-200, 0.5], &[1.0, 1e-200, 0.5], &mut out, true));
         assert!(!loops.contract(&[1.0, 1e-200, 0.5], &[1.0, 0.0, 0.5], &mut out, true));

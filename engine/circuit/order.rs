@@ -2,6 +2,10 @@
 
 mod graph;
 
+use std::cmp::Reverse;
+use std::collections::BinaryHeap;
+
+pub(super) use graph::Cliques;
 use graph::Graph;
 
 /// An elimination order and what it will cost.
@@ -30,7 +34,7 @@ impl EliminationOrder {
 const WORTH_A_SEARCH: u128 = 200_000;
 
 /// No plan may have a cluster of more cells.
-const HOPELESS: u128 = u32::MAX as u128;
+const HOPELESS: f64 = u32::MAX as f64;
 
 /// Runs of the search; counted, not timed, so that a network always gets the same order.
 const MOST_RUNS: u128 = 48;
@@ -50,7 +54,7 @@ const MOST_RUNS: u128 = 48;
 /// and Geiger, "Optimizing exact genetic linkage computations", J. Computational Biology 11, 2004.
 pub(super) fn elimination_order(
     n_states: &[usize],
-    cliques: &[Vec<usize>],
+    cliques: &Cliques,
     kept: Option<usize>,
 ) -> EliminationOrder {
     let graph = Graph::new(n_states, cliques);
@@ -72,20 +76,30 @@ pub(super) fn elimination_order(
     best
 }
 
-/// A given order, restricted to the variables of some clique, with its cost in this graph.
-pub(super) fn along(
+/// A given order, restricted to the variables of some clique; or, if that would cost more than `cheap`
+/// cells, the greedy order by weighted fill if it costs less. A search takes longer than it could save here.
+pub(super) fn restricted_order(
     n_states: &[usize],
-    cliques: &[Vec<usize>],
+    cliques: &Cliques,
     sequence: &[usize],
+    cheap: u128,
 ) -> EliminationOrder {
-    let mut graph = Graph::new(n_states, cliques);
-    let mut is_present = vec![false; n_states.len()];
-    for &v in graph.present() {
-        is_present[v] = true;
+    let graph = Graph::new(n_states, cliques);
+    let order = along(graph.clone(), sequence);
+    if order.total_cells <= cheap {
+        return order;
     }
+    greedy_below(&graph, Criterion::WeightedFill, None, &order, None).unwrap_or(order)
+}
+
+/// A given order, restricted to the variables of the graph, with its cost there.
+fn along(mut graph: Graph<'_>, sequence: &[usize]) -> EliminationOrder {
     let mut order = EliminationOrder::default();
     let (mut neighbours, mut touched) = (Vec::new(), Vec::new());
-    for &v in sequence.iter().filter(|&&v| is_present[v]) {
+    for &v in sequence {
+        if !graph.is_present(v) {
+            continue;
+        }
         graph.neighbours_of(v, &mut neighbours);
         order.push(v, graph.cluster_cells(v, &neighbours), neighbours.len());
         graph.eliminate(v, &neighbours, &mut touched);
@@ -140,51 +154,48 @@ fn greedy(
 ) -> EliminationOrder {
     let mut graph = graph.clone();
     let mut order = EliminationOrder::default();
-    let mut remaining: Vec<usize> = graph
-        .present()
-        .iter()
-        .copied()
-        .filter(|&v| Some(v) != kept)
-        .collect();
-    let mut scores: Vec<Option<(f64, f64)>> = vec![None; graph.n_states().len()];
-    let (mut neighbours, mut touched) = (Vec::new(), Vec::new());
-    loop {
-        if remaining.is_empty() {
-            // What is kept is the last that is left.
-            match kept {
-                Some(kept) if order.sequence.last() != Some(&kept) => remaining.push(kept),
-                _ => break,
-            }
-        }
-        let mut best = (f64::INFINITY, f64::INFINITY, 0);
-        for (place, &v) in remaining.iter().enumerate() {
-            let (score, weight) = *scores[v].get_or_insert_with(|| {
-                graph.neighbours_of(v, &mut neighbours);
-                let weight = graph.cluster_cells(v, &neighbours);
-                let score = match criterion {
-                    // No such cluster is ever stored, and counting its missing edges takes long.
-                    _ if weight > HOPELESS => weight.saturating_mul(HOPELESS),
-                    Criterion::Fill => graph.missing_edges(v, &neighbours),
-                    Criterion::Weight => weight,
-                    Criterion::WeightedFill => graph.missing_weight(v, &neighbours),
-                } as f64;
-                let stretch = noise.as_mut().map_or(1.0, |noise| 1.0 + noise.share());
-                (score * stretch, weight as f64)
-            });
-            // `remaining` stays sorted and the first of equals is taken.
-            if (score, weight) < (best.0, best.1) || place == 0 {
-                best = (score, weight, place);
-            }
-        }
-        let v = remaining.remove(best.2);
+    let mut neighbours = Vec::new();
+    let mut score = |graph: &Graph<'_>, v: usize| {
         graph.neighbours_of(v, &mut neighbours);
-        order.push(v, graph.cluster_cells(v, &neighbours), neighbours.len());
+        let weight = graph.cluster_weight(v, &neighbours);
+        let score = match criterion {
+            // No such cluster is ever stored, and counting its missing edges takes long.
+            _ if weight > HOPELESS => weight * HOPELESS,
+            Criterion::Fill => graph.missing_edges(v, &neighbours) as f64,
+            Criterion::Weight => weight,
+            Criterion::WeightedFill => graph.missing_weight(v, &neighbours),
+        };
+        let stretch = noise.as_mut().map_or(1.0, |noise| 1.0 + noise.share());
+        // Numbers that are not negative are in the order of their bits.
+        ((score * stretch).to_bits(), weight.to_bits())
+    };
+    // How often each variable was scored: only its last score counts.
+    let mut version = vec![0_u32; graph.n_states().len()];
+    let candidates = graph.present().iter().filter(|&&v| Some(v) != kept);
+    let mut queue: BinaryHeap<_> = candidates
+        .map(|&v| Reverse((score(&graph, v), v, 0)))
+        .collect();
+    let (mut cluster, mut touched) = (Vec::new(), Vec::new());
+    loop {
+        let v = match queue.pop() {
+            Some(Reverse((_, v, scored))) if scored == version[v] => v,
+            Some(_) => continue,
+            // What is kept is the last that is left.
+            None => match kept {
+                Some(kept) if order.sequence.last() != Some(&kept) => kept,
+                _ => break,
+            },
+        };
+        version[v] += 1;
+        graph.neighbours_of(v, &mut cluster);
+        order.push(v, graph.cluster_cells(v, &cluster), cluster.len());
         if limit.is_some_and(|limit| order.total_cells > limit) {
             break;
         }
-        graph.eliminate(v, &neighbours, &mut touched);
-        for &w in &touched {
-            scores[w] = None;
+        graph.eliminate(v, &cluster, &mut touched);
+        for &w in touched.iter().filter(|&&w| Some(w) != kept) {
+            version[w] += 1;
+            queue.push(Reverse((score(&graph, w), w, version[w])));
         }
     }
     order
@@ -194,9 +205,16 @@ fn greedy(
 mod tests {
     use super::*;
 
+    fn listed(list: &[impl AsRef<[usize]>]) -> Cliques {
+        let mut cliques = Cliques::default();
+        for clique in list {
+            cliques.push(clique.as_ref().iter().copied());
+        }
+        cliques
+    }
+
     fn check(n_states: &[usize], cliques: &[&[usize]], width: usize, largest: u128) {
-        let cliques: Vec<Vec<usize>> = cliques.iter().map(|c| c.to_vec()).collect();
-        let order = elimination_order(n_states, &cliques, None);
+        let order = elimination_order(n_states, &listed(cliques), None);
         assert_eq!(
             (order.induced_width, order.largest_cluster),
             (width, largest)
@@ -242,13 +260,19 @@ mod tests {
             let mut cliques: Vec<Vec<usize>> = (0..7).map(|i| vec![i, (i + 1) % 7]).collect();
             cliques.push(vec![seed % 7, (seed + 2 + seed / 7 % 3) % 7]);
             cliques.push(vec![(seed + 1) % 7, (seed + 4 + seed / 21 % 2) % 7]);
+            let cliques = listed(&cliques);
             let graph = Graph::new(&n_states, &cliques);
             let by = |criterion| greedy(&graph, criterion, None, None, None).total_cells;
             let costs = [Criterion::Fill, Criterion::Weight, Criterion::WeightedFill].map(by);
             let taken = elimination_order(&n_states, &cliques, None);
             let least = *costs.iter().min().unwrap();
             assert_eq!(taken.total_cells, least);
-            assert_eq!(along(&n_states, &cliques, &taken.sequence), taken);
+            assert_eq!(along(graph.clone(), &taken.sequence), taken);
+            let backwards: Vec<usize> = (0..7).rev().collect();
+            let along_it = restricted_order(&n_states, &cliques, &backwards, u128::MAX);
+            assert_eq!(along_it.sequence, backwards);
+            let own = restricted_order(&n_states, &cliques, &backwards, 0);
+            assert_eq!(own.total_cells, along_it.total_cells.min(costs[2]));
             for (wins, cost) in wins.iter_mut().zip(costs) {
                 *wins += usize::from(cost == least && costs.iter().any(|&c| c > least));
             }

@@ -8,13 +8,14 @@ use super::checks::{Inputs, check_parameters};
 use super::conflict::conflict;
 use super::evaluate::{NEVER_LEFT, Upward};
 use super::number::{Extended, Number};
+use super::order::EliminationOrder;
 use super::passes::{LeftRange, Tables, evidence_exponent};
 use super::plan::{Downward, Part, Plan, order_for};
 use super::{CELL_LIMIT, Cost, Marginals, QueryError};
 
-/// A plan along the order of the whole network is taken as it is up to this cost; beyond it an order of
-/// its own is worth looking for.
-const CHEAP: u128 = 1 << 14;
+/// Cells for each variable up to which a plan along the order of the whole network is taken as it is:
+/// looking for an order of its own takes as long.
+const CHEAP: u128 = 512;
 
 /// Plans kept in a workspace at a time.
 const MOST_PLANS: usize = 8;
@@ -25,7 +26,7 @@ pub struct Propagator {
     structure: Arc<Structure>,
     inputs: Inputs,
     /// The elimination order of the whole network.
-    sequence: Vec<usize>,
+    order: EliminationOrder,
     cell_limit: usize,
 }
 
@@ -71,11 +72,10 @@ impl Propagator {
     /// The same with another limit on the cells that a pass runs through; limits above 2^32 - 1 count as
     /// 2^32 - 1.
     pub fn within(structure: &Arc<Structure>, cell_limit: usize) -> Self {
-        let order = order_for(structure, &Part::whole(structure));
         Self {
+            order: order_for(structure, &Part::whole(structure)),
             structure: Arc::clone(structure),
             inputs: Inputs::new(structure),
-            sequence: order.sequence,
             cell_limit: cell_limit.min(u32::MAX as usize),
         }
     }
@@ -222,8 +222,8 @@ impl Propagator {
         Ok(Plan::restricted(
             structure,
             &part,
-            &self.sequence,
-            CHEAP,
+            &self.order,
+            CHEAP * structure.variables().len() as u128,
             self.cell_limit,
         )?)
     }

@@ -1,5 +1,35 @@
 //! The graph from which variables are taken one by one.
 
+/// Sets of variables, one after the other.
+#[derive(Clone, Debug, Default)]
+pub(in super::super) struct Cliques {
+    members: Vec<usize>,
+    ends: Vec<usize>,
+}
+
+impl Cliques {
+    pub(in super::super) fn push(&mut self, clique: impl IntoIterator<Item = usize>) {
+        self.members.extend(clique);
+        self.ends.push(self.members.len());
+    }
+
+    pub(in super::super) fn iter(&self) -> impl Iterator<Item = &[usize]> {
+        let starts = std::iter::once(&0).chain(&self.ends);
+        starts
+            .zip(&self.ends)
+            .map(|(&start, &end)| &self.members[start..end])
+    }
+
+    /// For each of `n` variables, whether it is in some clique.
+    pub(in super::super) fn members(&self, n: usize) -> Vec<bool> {
+        let mut is_member = vec![false; n];
+        for &v in &self.members {
+            is_member[v] = true;
+        }
+        is_member
+    }
+}
+
 /// An undirected graph; each row is a bit set of neighbours, so that common neighbours are counted 64 at
 /// a time.
 #[derive(Clone)]
@@ -10,27 +40,28 @@ pub(super) struct Graph<'a> {
     /// Words of a row.
     words: usize,
     neighbours: Vec<u64>,
+    /// Scratch: a set of variables.
+    changed: Vec<u64>,
 }
 
 impl<'a> Graph<'a> {
-    pub(super) fn new(n_states: &'a [usize], cliques: &[Vec<usize>]) -> Self {
+    pub(super) fn new(n_states: &'a [usize], cliques: &Cliques) -> Self {
         let words = n_states.len().div_ceil(64);
-        let mut is_present = vec![false; n_states.len()];
+        let is_present = cliques.members(n_states.len());
         let mut graph = Self {
             n_states,
-            present: Vec::new(),
+            present: (0..n_states.len()).filter(|&v| is_present[v]).collect(),
             words,
             neighbours: vec![0; words * n_states.len()],
+            changed: Vec::new(),
         };
-        for clique in cliques {
+        for clique in cliques.iter() {
             for (i, &a) in clique.iter().enumerate() {
-                is_present[a] = true;
                 for &b in &clique[i + 1..] {
                     graph.connect(a, b);
                 }
             }
         }
-        graph.present = (0..n_states.len()).filter(|&v| is_present[v]).collect();
         graph
     }
 
@@ -40,6 +71,10 @@ impl<'a> Graph<'a> {
 
     pub(super) fn present(&self) -> &[usize] {
         &self.present
+    }
+
+    pub(super) fn is_present(&self, v: usize) -> bool {
+        self.present.binary_search(&v).is_ok()
     }
 
     fn row(&self, v: usize) -> &[u64] {
@@ -71,8 +106,17 @@ impl<'a> Graph<'a> {
             })
     }
 
+    /// The same, rounded; infinite where it is beyond the range of `f64`.
+    pub(super) fn cluster_weight(&self, v: usize, neighbours: &[usize]) -> f64 {
+        neighbours
+            .iter()
+            .fold(self.n_states[v] as f64, |cells, &w| {
+                cells * self.n_states[w] as f64
+            })
+    }
+
     /// Twice the number of neighbours of `v` that are not yet connected with one another.
-    pub(super) fn missing_edges(&self, v: usize, neighbours: &[usize]) -> u128 {
+    pub(super) fn missing_edges(&self, v: usize, neighbours: &[usize]) -> usize {
         let own = self.row(v);
         neighbours
             .iter()
@@ -82,35 +126,36 @@ impl<'a> Graph<'a> {
                     .zip(self.row(w))
                     .map(|(a, b)| (a & b).count_ones())
                     .sum();
-                neighbours.len() as u128 - 1 - u128::from(common)
+                neighbours.len() - 1 - common as usize
             })
             .sum()
     }
 
     /// The same, each missing edge counted by the product of the numbers of states that it joins.
-    pub(super) fn missing_weight(&self, v: usize, neighbours: &[usize]) -> u128 {
+    pub(super) fn missing_weight(&self, v: usize, neighbours: &[usize]) -> f64 {
         let own = self.row(v);
-        let mut missing = Vec::new();
-        let mut total = 0_u128;
+        let mut total = 0;
         for &a in neighbours {
-            missing.clear();
+            let mut others = 0;
             for (w, (own, of_a)) in own.iter().zip(self.row(a)).enumerate() {
-                push_bits(own & !of_a, w, &mut missing);
+                let mut missing = own & !of_a;
+                while missing != 0 {
+                    others += self.n_states[w * 64 + missing.trailing_zeros() as usize];
+                    missing &= missing - 1;
+                }
             }
-            let others: u128 = missing
-                .iter()
-                .filter(|&&b| b != a)
-                .map(|&b| self.n_states[b] as u128)
-                .sum();
-            total = total.saturating_add(others * self.n_states[a] as u128);
+            // A variable is no neighbour of its own.
+            total += (others - self.n_states[a]) * self.n_states[a];
         }
-        total
+        total as f64
     }
 
     /// Connects the neighbours of `v` with one another and takes `v` out; writes whose scores may have
     /// changed into `touched`.
     pub(super) fn eliminate(&mut self, v: usize, neighbours: &[usize], touched: &mut Vec<usize>) {
-        let mut changed = vec![0_u64; self.words];
+        self.changed.clear();
+        self.changed.resize(self.words, 0);
+        let mut changed = std::mem::take(&mut self.changed);
         for (i, &a) in neighbours.iter().enumerate() {
             changed[a / 64] |= 1 << (a % 64);
             for &b in &neighbours[i + 1..] {
@@ -132,6 +177,7 @@ impl<'a> Graph<'a> {
         for (w, &word) in changed.iter().enumerate() {
             push_bits(word, w, touched);
         }
+        self.changed = changed;
     }
 }
 

@@ -6,7 +6,7 @@
 //! about half of the pass.
 
 use super::super::contract::Presence;
-use super::{Builder, Contraction, NodeId, union};
+use super::{Builder, Contraction, NodeId};
 use crate::network::VariableId;
 
 /// What a downward pass is to give.
@@ -30,7 +30,7 @@ pub(in super::super) struct Reading {
 
 /// Adds the loops of the downward pass to the contractions.
 pub(super) fn plan(
-    builder: &mut Builder,
+    builder: &mut Builder<'_>,
     downward: Downward,
     sequence: &[VariableId],
 ) -> Vec<Reading> {
@@ -39,59 +39,47 @@ pub(super) fn plan(
     if downward == Downward::Marginals {
         readings = choose_readings(builder, &mut wanted, sequence);
     }
-    let mut contractions = std::mem::take(&mut builder.contractions);
     if downward != Downward::Nothing {
-        for step in &mut contractions {
-            let Contraction { x, y, out, .. } = *step;
-            let (in_x, in_y, in_out) = (
-                &builder.scopes[x.0],
-                &builder.scopes[y.0],
-                &builder.scopes[out.0],
-            );
-            let union = union(in_x, in_y);
-            let among = |scope: &[usize], place: usize| scope.binary_search(&place).is_ok();
-            step.to_x = wanted[x.0].then(|| {
-                builder.loops(&union, |p| Presence {
-                    x: among(in_out, p),
-                    y: among(in_y, p),
-                    out: among(in_x, p),
+        for index in 0..builder.contractions.len() {
+            let Contraction { x, y, .. } = builder.contractions[index];
+            let to_x = wanted[x.0].then(|| {
+                builder.loops(index, |there| Presence {
+                    x: there.out,
+                    y: there.y,
+                    out: there.x,
                 })
             });
-            step.to_y = wanted[y.0].then(|| {
-                builder.loops(&union, |p| Presence {
-                    x: among(in_out, p),
-                    y: among(in_x, p),
-                    out: among(in_y, p),
+            let to_y = wanted[y.0].then(|| {
+                builder.loops(index, |there| Presence {
+                    x: there.out,
+                    y: there.x,
+                    out: there.y,
                 })
             });
+            let step = &mut builder.contractions[index];
+            (step.to_x, step.to_y) = (to_x, to_y);
         }
     }
-    builder.contractions = contractions;
     readings
 }
 
 /// Picks the table from which each variable is read, and marks those whose derivatives are wanted: what is
 /// read, and everything above it.
 fn choose_readings(
-    builder: &Builder,
+    builder: &Builder<'_>,
     wanted: &mut [bool],
     sequence: &[VariableId],
 ) -> Vec<Reading> {
     let mut readings = Vec::with_capacity(sequence.len());
-    for &Contraction { x, y, out, .. } in &builder.contractions {
-        let (in_x, in_y) = (&builder.scopes[x.0], &builder.scopes[y.0]);
-        // What is summed out stands first in the tables that have it, and not in the product.
-        let first = match (in_x.first(), in_y.first()) {
-            (Some(a), Some(b)) => Some(a.min(b)),
-            (a, b) => a.or(b),
-        };
-        if let Some(&place) = first
-            && builder.scopes[out.0].first() != Some(&place)
+    for (index, &Contraction { x, y, out, .. }) in builder.contractions.iter().enumerate() {
+        // What is summed out stands first.
+        if let Some(&(place, there)) = builder.dimensions(index).first()
+            && !there.out
         {
             // A derivative that is wanted anyway costs nothing; otherwise the smaller table is cheaper.
-            let source = [(x, in_x), (y, in_y)]
+            let source = [(x, there.x), (y, there.y)]
                 .into_iter()
-                .filter(|(_, scope)| scope.first() == Some(&place))
+                .filter(|&(_, has_it)| has_it)
                 .min_by_key(|(node, _)| (!wanted[node.0], builder.nodes[node.0].len));
             if let Some((node, _)) = source {
                 wanted[node.0] = true;
