@@ -205,10 +205,9 @@ impl<'a> Builder<'a> {
         let mut first: Vec<Option<NodeId>> = vec![None; self.sizes.len()];
         let mut next: Vec<Option<NodeId>> = vec![None; self.nodes.len()];
         let mut root = unit;
-        for index in unit.0 + 1..self.nodes.len() {
-            let node = NodeId(index);
+        for node in (unit.0 + 1..self.nodes.len()).map(NodeId) {
             match self.scope(node).first() {
-                Some(&place) => next[index] = first[place].replace(node),
+                Some(&place) => next[node.0] = first[place].replace(node),
                 None => root = self.contract(root, node, None)?,
             }
         }
