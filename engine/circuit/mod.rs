@@ -119,8 +119,7 @@ impl Circuit {
     /// [`CompileError::TooLarge`] as for [`compile`](Self::compile).
     pub fn compile_within(network: &Network, cell_limit: usize) -> Result<Self, CompileError> {
         let structure = Arc::clone(network.structure());
-        let limit = cell_limit.min(u32::MAX as usize);
-        let plan = Plan::new(&structure, &Part::whole(&structure), limit)?;
+        let plan = Plan::new(&structure, &Part::whole(&structure), cell_limit.into())?;
         Ok(Self {
             inputs: Inputs::new(&structure),
             structure,

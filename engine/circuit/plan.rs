@@ -39,6 +39,26 @@ pub(super) struct Plan {
     pub cost: Cost,
 }
 
+/// How large a plan may be.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Limit {
+    /// Cells that one pass runs through.
+    pub work: usize,
+    /// Cells of all tables that are stored.
+    pub stored: usize,
+}
+
+impl From<usize> for Limit {
+    /// As many cells stored as run through; above 2^32 - 1 cells could not be numbered.
+    fn from(cells: usize) -> Self {
+        let cells = cells.min(u32::MAX as usize);
+        Self {
+            work: cells,
+            stored: cells,
+        }
+    }
+}
+
 /// Place of a table in [`Plan::nodes`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) struct NodeId(usize);
@@ -160,7 +180,7 @@ impl Plan {
     pub(super) fn new(
         structure: &Structure,
         part: &Part,
-        limit: usize,
+        limit: Limit,
     ) -> Result<Self, CompileError> {
         let order = order_for(structure, part);
         Self::along(structure, part, &order.sequence, order.total_cells, limit)
@@ -173,7 +193,7 @@ impl Plan {
         part: &Part,
         order: &EliminationOrder,
         cheap: u128,
-        limit: usize,
+        limit: Limit,
     ) -> Result<Self, CompileError> {
         let cliques = part.cliques(structure);
         if order.total_cells <= cheap {
@@ -192,7 +212,7 @@ impl Plan {
         part: &Part,
         sequence: &[usize],
         cluster_cells: u128,
-        limit: usize,
+        limit: Limit,
     ) -> Result<Self, CompileError> {
         let sequence = sequence.iter().map(|&v| VariableId::new(v as u32));
         let sequence: Vec<VariableId> = sequence.collect();

@@ -10,12 +10,16 @@ use super::evaluate::{NEVER_LEFT, Upward};
 use super::number::{Extended, Number};
 use super::order::EliminationOrder;
 use super::passes::{LeftRange, Tables, evidence_exponent};
-use super::plan::{Downward, Part, Plan, order_for};
+use super::plan::{Downward, Limit, Part, Plan, order_for};
 use super::{CELL_LIMIT, Cost, Marginals, QueryError};
 
 /// Cells for each variable up to which a plan along the order of the whole network is taken as it is:
 /// looking for an order of its own takes as long.
 const CHEAP: u128 = 512;
+
+/// Cells that a pass may run through: most are summed out at once and never stored, so this may be more
+/// than [`CELL_LIMIT`], and is about a quarter of a second.
+const WORK_LIMIT: usize = 1 << 28;
 
 /// Plans kept in a workspace at a time.
 const MOST_PLANS: usize = 8;
@@ -27,7 +31,7 @@ pub struct Propagator {
     inputs: Inputs,
     /// The elimination order of the whole network.
     order: EliminationOrder,
-    cell_limit: usize,
+    limit: Limit,
 }
 
 /// Plans and tables of a [`Propagator`], reused so that new findings about the same variables need no
@@ -66,17 +70,25 @@ struct Reduced {
 impl Propagator {
     /// Looks for an elimination order; numbers come with each query.
     pub fn new(structure: &Arc<Structure>) -> Self {
-        Self::within(structure, CELL_LIMIT)
+        let limit = Limit {
+            work: WORK_LIMIT,
+            stored: CELL_LIMIT,
+        };
+        Self::limited(structure, limit)
     }
 
-    /// The same with another limit on the cells that a pass runs through; limits above 2^32 - 1 count as
-    /// 2^32 - 1.
+    /// The same with another limit on the cells that a pass runs through, stored or not; limits above
+    /// 2^32 - 1 count as 2^32 - 1.
     pub fn within(structure: &Arc<Structure>, cell_limit: usize) -> Self {
+        Self::limited(structure, cell_limit.into())
+    }
+
+    fn limited(structure: &Arc<Structure>, limit: Limit) -> Self {
         Self {
             order: order_for(structure, &Part::whole(structure)),
             structure: Arc::clone(structure),
             inputs: Inputs::new(structure),
-            cell_limit: cell_limit.min(u32::MAX as usize),
+            limit,
         }
     }
 
@@ -168,7 +180,7 @@ impl Propagator {
                 let mut cells = plan.n_cells;
                 let fits = |r: &Reduced| {
                     cells = cells.saturating_add(r.plan.n_cells);
-                    cells <= self.cell_limit
+                    cells <= self.limit.stored
                 };
                 let n_kept = reduced.iter().map(fits).take_while(|&fits| fits).count();
                 reduced.truncate(n_kept.min(MOST_PLANS - 1));
@@ -224,7 +236,7 @@ impl Propagator {
             &part,
             &self.order,
             CHEAP * structure.variables().len() as u128,
-            self.cell_limit,
+            self.limit,
         )?)
     }
 

@@ -152,7 +152,7 @@ impl Specialised {
             part.tables[id.index()] &= structure.variable(id).role == Role::Chance;
         }
         Ok(Self {
-            plan: Plan::new(structure, &part, CELL_LIMIT)?,
+            plan: Plan::new(structure, &part, CELL_LIMIT.into())?,
             structure: Arc::clone(structure),
             target,
             observed,

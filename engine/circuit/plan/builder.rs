@@ -5,7 +5,7 @@
 
 use super::super::contract::{Loops, Presence};
 use super::super::{CompileError, Cost};
-use super::{Contraction, Leaf, Node, NodeId, Part};
+use super::{Contraction, Leaf, Limit, Node, NodeId, Part};
 use crate::network::{Structure, VariableId};
 
 pub(super) struct Builder<'a> {
@@ -30,7 +30,7 @@ pub(super) struct Builder<'a> {
     work: u128,
     largest_cluster: u128,
     widest: usize,
-    limit: usize,
+    limit: Limit,
 }
 
 impl<'a> Builder<'a> {
@@ -38,7 +38,7 @@ impl<'a> Builder<'a> {
         structure: &'a Structure,
         is_observed: &'a [bool],
         sequence: &[VariableId],
-        limit: usize,
+        limit: Limit,
     ) -> Self {
         let n = structure.variables().len();
         let mut place = vec![0; n];
@@ -111,17 +111,12 @@ impl<'a> Builder<'a> {
             }
         }
         self.work = cells;
+        within(self.limit.stored, cells)?;
         self.admit(cells.saturating_add(cluster_cells))
     }
 
     fn admit(&self, predicted_cells: u128) -> Result<(), CompileError> {
-        if predicted_cells > self.limit as u128 {
-            return Err(CompileError::TooLarge {
-                predicted_cells,
-                limit: self.limit,
-            });
-        }
-        Ok(())
+        within(self.limit.work, predicted_cells)
     }
 
     pub(super) fn scope(&self, node: NodeId) -> &[usize] {
@@ -312,6 +307,12 @@ impl<'a> Builder<'a> {
         self.largest_cluster = self.largest_cluster.max(cells);
         self.widest = self.widest.max(union.len());
         self.admit(self.work)?;
+        let kept = union.iter().filter(|(_, there)| there.out);
+        let stored = self.cells(kept.map(|&(place, _)| place));
+        within(
+            self.limit.stored,
+            stored.saturating_add(self.n_cells as u128),
+        )?;
         self.dimension_starts.push(end);
         let upward = self.loops(self.contractions.len(), |there| there);
         let dimensions = std::mem::take(&mut self.dimensions);
@@ -338,6 +339,16 @@ impl<'a> Builder<'a> {
         self.merged = merged;
         loops
     }
+}
+
+fn within(limit: usize, predicted_cells: u128) -> Result<(), CompileError> {
+    if predicted_cells > limit as u128 {
+        return Err(CompileError::TooLarge {
+            predicted_cells,
+            limit,
+        });
+    }
+    Ok(())
 }
 
 /// The union of two sorted scopes, and in which of them each place is.
