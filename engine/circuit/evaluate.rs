@@ -67,7 +67,7 @@ impl Circuit {
     /// # Errors
     /// - [`QueryError::Evidence`] if the evidence does not fit the network
     /// - [`QueryError::ForeignParameters`], [`QueryError::NotAProbability`] if the parameters do not (an
-    ///   entry that is negative, not finite, or above 1 by more than [`ROW_SUM_TOLERANCE`])
+    ///   entry that is negative, not finite, or above 1 by more than [`crate::network::ROW_SUM_TOLERANCE`])
     /// - [`QueryError::InputNotHard`], [`QueryError::InputNotGiven`] if an input has likelihoods, or none
     ///   is given although something below it has evidence
     /// - [`QueryError::ImpossibleEvidence`] if P(evidence) = 0

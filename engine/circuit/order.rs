@@ -30,8 +30,9 @@ impl EliminationOrder {
     }
 }
 
-/// Orders that would cost more cells than this are worth a search for a better one.
-const WORTH_A_SEARCH: u128 = 200_000;
+/// Orders that would cost as many cells are worth a search for a better one: cheaper ones cost less than
+/// the search, and beyond a thousand times what a plan may cost no order found would help.
+const WORTH_A_SEARCH: std::ops::Range<u128> = 200_000..1 << 42;
 
 /// A search may take one step (a variable taken out of the graph, about a microsecond) for each so many
 /// cells of the order that it is to improve. Steps are counted, not timed, so that a network always gets
@@ -73,7 +74,7 @@ pub(super) fn elimination_order(
             best = order;
         }
     }
-    if best.total_cells > WORTH_A_SEARCH {
+    if WORTH_A_SEARCH.contains(&best.total_cells) {
         let steps = (best.total_cells / CELLS_FOR_A_STEP).min(MOST_STEPS);
         let runs = steps as usize / graph.present().len().max(1);
         let mut state = 0;

@@ -1,4 +1,27 @@
 //! All posterior marginals of a network, by tables that the evidence has shrunk.
+//!
+//! Why it is as it is, each step measured on the public networks with a fifth of the variables observed:
+//!
+//! - **Observed variables are no dimension of any table.** The plan then depends on which variables are
+//!   observed but not on their states, which only move the place in each conditional probability table from
+//!   which a leaf is read. So a plan is kept with its tables for each set of observed variables, and new
+//!   states of the same variables cost no planning: munin1, whose tables without evidence have 100 million
+//!   cells, answers in less than a millisecond.
+//! - **A new set takes the order of the whole network** as long as that is cheap, since looking for an order
+//!   takes longer than a pass for a small network; beyond that the greedy order of what is left is two to
+//!   ten times cheaper and is taken instead. Planning once took 45 of 52 µs for alarm, nearly all of it for
+//!   memory; `plan/builder.rs` now lays everything out in a few vectors.
+//! - **Only distributions are derived**, see `plan/downward.rs`. Derivatives of given tables are not
+//!   computed; that matters in small networks, in large ones messages make up most of the work.
+//! - **Tables whose factors did not change are kept.** Leaves are compared as they are loaded; what no
+//!   observation or changed column lies below is not multiplied again. This takes the place of pruning
+//!   barren variables, which would answer otherwise than [`Circuit`](super::Circuit) where a column does not
+//!   sum to 1.
+//! - **Bounds instead of scans.** The watch for products that leave the range needs the smallest entry of
+//!   each table. The product of the bounds of two tables is one for their product; the entries are looked
+//!   at only when that bound falls out of range.
+//!
+//! Zeros are skipped only where a whole innermost loop has a factor of 0; tables are stored in full.
 
 use std::sync::Arc;
 
@@ -93,7 +116,7 @@ impl Propagator {
     }
 
     /// What the upward pass of a query with evidence about the same items costs; the downward pass takes
-    /// about half as much again.
+    /// up to twice as much.
     ///
     /// # Errors
     /// [`QueryError::Evidence`] if the evidence does not fit the network, [`QueryError::TooLarge`] if it

@@ -2,8 +2,7 @@
 //!
 //! All derivatives are wanted for families and sensitivities. For distributions alone few are: the bucket
 //! in which a variable is summed out multiplies its last two tables, and one of them with its derivative
-//! holds the whole distribution. A table given from outside needs no derivative otherwise, which spares
-//! about half of the pass.
+//! holds the whole distribution. A table given from outside needs no derivative otherwise.
 
 use super::super::contract::Presence;
 use super::{Builder, Contraction, NodeId};
