@@ -222,6 +222,26 @@ fn a_pass_that_was_given_up_is_forgotten() {
     }
 }
 
+/// P(evidence) = 1e-200 and a marginal of 1e-200: every table is in range, their product of 1e-400 is not.
+#[test]
+fn a_rare_state_beside_rare_evidence() {
+    let rare = Cpt {
+        parents: Vec::new(),
+        table: DMatrix::from_column_slice(2, 1, &[1e-200, 1.0]),
+    };
+    let variables = ["seen", "unseen"].map(|name| binary(name.to_owned()));
+    let network = Network::new(variables.to_vec(), vec![rare.clone(), rare], Vec::new()).unwrap();
+    let mut evidence = Evidence::new();
+    evidence.observe(VariableId::new(0), 0);
+    let propagator = Propagator::new(network.structure());
+    let mut workspace = propagator.workspace();
+    let marginals = propagator
+        .marginals_in(&mut workspace, &network.parameters(), &evidence)
+        .unwrap();
+    let unseen = marginals.marginal(VariableId::new(1)).unwrap();
+    assert!((unseen[0] / 1e-200 - 1.0).abs() <= TOLERANCE, "{unseen:?}");
+}
+
 fn binary(name: String) -> Variable {
     Variable {
         name,
