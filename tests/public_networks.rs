@@ -7,7 +7,7 @@
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
-use saggar::circuit::Circuit;
+use saggar::circuit::{Circuit, Propagator};
 use saggar::interchange::{Format, PublicNetwork, parse, print, read};
 use saggar::network::{Evidence, Network};
 use saggar::source::Sources;
@@ -64,19 +64,29 @@ fn posteriors_agree_with_another_program() {
         let circuit = Circuit::compile(&network).unwrap();
         let parameters = network.parameters();
         let mut workspace = circuit.workspace();
+        let propagator = Propagator::new(network.structure());
+        let mut kept = propagator.workspace();
         let (mut off_ln, mut off_p) = (0_f64, 0_f64);
         for case in cases {
             let posterior = circuit
                 .evaluate_in(&mut workspace, &parameters, &evidence(&network, case))
                 .unwrap();
-            off_ln = off_ln.max((posterior.log_evidence() - case.log_evidence).abs());
+            let marginals = propagator
+                .marginals_in(&mut kept, &parameters, &evidence(&network, case))
+                .unwrap();
+            for log_evidence in [posterior.log_evidence(), marginals.log_evidence()] {
+                off_ln = off_ln.max((log_evidence - case.log_evidence).abs());
+            }
             for (node, expected) in &case.posteriors {
-                let marginal = posterior.marginal(network.find(node).unwrap()).unwrap();
-                assert_eq!(marginal.len(), expected.len());
-                for (found, expected) in marginal.iter().zip(expected) {
-                    off_p = off_p.max((found - expected).abs());
-                    n_posteriors += 1;
+                let id = network.find(node).unwrap();
+                for marginal in [posterior.marginal(id), marginals.marginal(id)] {
+                    let marginal = marginal.unwrap();
+                    assert_eq!(marginal.len(), expected.len());
+                    for (found, expected) in marginal.iter().zip(expected) {
+                        off_p = off_p.max((found - expected).abs());
+                    }
                 }
+                n_posteriors += expected.len();
             }
             n_sets += 1;
         }

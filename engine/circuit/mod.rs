@@ -67,7 +67,7 @@ pub use evaluate::Workspace;
 pub use lanes::{LANES, Lanes};
 pub use marginals::Marginals;
 pub use posterior::Posterior;
-pub use propagator::{Propagator, PropagatorWorkspace};
+pub use propagator::{Propagator, PropagatorWorkspace, WORK_LIMIT};
 pub use specialised::{LaneAnswer, LaneWorkspace, ParameterLanes, Specialised};
 
 use checks::Inputs;

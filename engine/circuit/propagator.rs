@@ -42,7 +42,7 @@ const CHEAP: u128 = 512;
 
 /// Cells that a pass may run through: most are summed out at once and never stored, so this may be more
 /// than [`CELL_LIMIT`], and is about a quarter of a second.
-const WORK_LIMIT: usize = 1 << 28;
+pub const WORK_LIMIT: usize = 1 << 28;
 
 /// Plans kept in a workspace at a time.
 const MOST_PLANS: usize = 8;

@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 use rayon::prelude::*;
-use saggar::circuit::{CELL_LIMIT, Circuit, CompileError};
+use saggar::circuit::{CompileError, Propagator, QueryError, WORK_LIMIT};
 use saggar::interchange::{
     self, Answer, PublicNetwork, ReadError, answer, parse_given, split_given,
 };
@@ -159,22 +159,16 @@ fn can_be_ordered(public: &PublicNetwork) -> bool {
 
 fn answer_all(public: &PublicNetwork, sets: &[Evidence]) -> u8 {
     let network = &public.network;
-    let circuit = match Circuit::compile(network) {
-        Ok(circuit) => circuit,
-        Err(error) => {
-            complain(&error.to_string());
-            return FAILED;
-        }
-    };
+    let propagator = Propagator::new(network.structure());
     let parameters = network.parameters();
     let mut code = 0;
     for some in sets.chunks(SETS_AT_A_TIME) {
         let lines: Vec<(bool, Result<String, serde_json::Error>)> = some
             .par_iter()
             .map_init(
-                || circuit.workspace(),
+                || propagator.workspace(),
                 |workspace, evidence| {
-                    let answer = answer(&circuit, workspace, &parameters, evidence);
+                    let answer = answer(&propagator, workspace, &parameters, evidence);
                     let failed = matches!(answer, Answer::Failed { .. });
                     (failed, answer.to_json(network))
                 },
@@ -213,7 +207,7 @@ struct CostLine {
     evidence_cells: u128,
     /// The same for all posteriors: the downward pass takes about twice the upward one.
     posterior_cells: u128,
-    /// Cells allowed for P(evidence).
+    /// Cells allowed for P(evidence); whether the network fits also depends on what must be stored.
     cell_limit: usize,
     fits: bool,
 }
@@ -222,17 +216,22 @@ fn print_cost(public: &PublicNetwork) -> u8 {
     let network = &public.network;
     let ids = network.variable_ids();
     // Counted far beyond what would be run, so that one sees by how much a network is too large.
-    let (cost, evidence_cells) = match Circuit::compile_within(network, usize::MAX) {
-        Ok(circuit) => (Some(circuit.cost()), circuit.cost().total_cells as u128),
-        Err(CompileError::TooLarge {
+    let nothing_observed = Evidence::new();
+    // Counted far beyond what would be run, so that one sees by how much a network is too large.
+    let propagator = Propagator::within(network.structure(), usize::MAX);
+    let (cost, evidence_cells) = match propagator.cost(&nothing_observed) {
+        Ok(cost) => (Some(cost), cost.total_cells as u128),
+        Err(QueryError::TooLarge(CompileError::TooLarge {
             predicted_cells, ..
-        }) => (None, predicted_cells),
+        })) => (None, predicted_cells),
         Err(error) => {
             complain(&error.to_string());
             return FAILED;
         }
     };
-    let fits = evidence_cells <= CELL_LIMIT as u128;
+    let fits = Propagator::new(network.structure())
+        .cost(&nothing_observed)
+        .is_ok();
     let line = CostLine {
         variables: network.variables().len(),
         arcs: ids.clone().map(|v| network.parents(v).len()).sum(),
@@ -241,7 +240,7 @@ fn print_cost(public: &PublicNetwork) -> u8 {
         largest_table: cost.map(|c| c.largest_table),
         evidence_cells,
         posterior_cells: evidence_cells.saturating_mul(3),
-        cell_limit: CELL_LIMIT,
+        cell_limit: WORK_LIMIT,
         fits,
     };
     match serde_json::to_string(&line) {

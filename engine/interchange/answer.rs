@@ -2,7 +2,7 @@
 
 use serde::ser::{Serialize, SerializeMap, Serializer};
 
-use crate::circuit::{Circuit, Posterior, QueryError, Workspace};
+use crate::circuit::{Marginals, Propagator, PropagatorWorkspace, QueryError};
 use crate::network::{Evidence, EvidenceItem, Network, Parameters, Structure, VariableId};
 
 /// The answer to one evidence set.
@@ -12,7 +12,7 @@ use crate::network::{Evidence, EvidenceItem, Network, Parameters, Structure, Var
 #[derive(Clone, Debug)]
 pub enum Answer<'w> {
     /// The posteriors of all variables, in the memory of the workspace.
-    Posterior(&'w Posterior),
+    Posterior(&'w Marginals),
     /// No answer, and why.
     Failed {
         /// What is wrong, in words.
@@ -24,13 +24,13 @@ pub enum Answer<'w> {
 
 /// The answer to one evidence set, in memory used before.
 pub fn answer<'w>(
-    circuit: &Circuit,
-    workspace: &'w mut Workspace,
+    propagator: &Propagator,
+    workspace: &'w mut PropagatorWorkspace,
     parameters: &Parameters,
     evidence: &Evidence,
 ) -> Answer<'w> {
-    let network = circuit.structure();
-    match circuit.evaluate_in(workspace, parameters, evidence) {
+    let network = parameters.structure();
+    match propagator.marginals_in(workspace, parameters, evidence) {
         Ok(posterior) => Answer::Posterior(posterior),
         Err(QueryError::ImpossibleEvidence { conflicting }) => {
             let conflict: Vec<String> = conflicting
@@ -104,7 +104,7 @@ impl Serialize for InWords<'_> {
 }
 
 struct Posteriors<'a> {
-    posterior: &'a Posterior,
+    posterior: &'a Marginals,
     network: &'a Network,
 }
 
@@ -126,7 +126,7 @@ impl Serialize for Posteriors<'_> {
 }
 
 struct OfStates<'a> {
-    posterior: &'a Posterior,
+    posterior: &'a Marginals,
     network: &'a Network,
     id: VariableId,
 }
