@@ -11,7 +11,7 @@ use serde::Serialize;
 use crate::model::{ClueKind, CompiledModel};
 use crate::network::{Evidence, EvidenceItem, Role};
 use crate::piece::{Piece, PieceEvidence};
-use crate::query::{Answer, AskError, marginal};
+use crate::query::{Answer, AskError, marginal, most_probable};
 
 /// Rows of prior files are cited while they carry at least this share of the weight.
 const ROW_SHARE: f64 = 0.1;
@@ -96,9 +96,7 @@ impl CompiledModel {
     pub fn audit(&self, piece: &Piece) -> Result<Audit, AskError> {
         let answer = self.ask(piece)?;
         let p = marginal(&answer.posterior, self.model.catalogue.maker);
-        let leader = (0..p.len())
-            .max_by(|&a, &b| p[a].total_cmp(&p[b]).then(b.cmp(&a)))
-            .unwrap_or(0);
+        let leader = most_probable(p).unwrap_or(0);
         self.audit_of(piece, &answer, leader)
     }
 

@@ -3,7 +3,7 @@
 //! The only way from one to the other. Every defect is reported in one pass; a model comes out only if there is none.
 //! Warnings do not stop it.
 //!
-//! Each file here handles one part of a pack and declares its variables in a [`draft::Draft`]; [`gaps`] then looks at the
+//! Each file here handles one part of a pack and declares its variables in a `draft::Draft`; `gaps` then looks at the
 //! pack as a whole: circles, cases without a row, states that nothing can produce. What follows from a defect that is
 //! already reported is not reported again.
 

@@ -127,6 +127,12 @@ impl CompiledModel {
     }
 }
 
+/// The place of the largest probability, the first of equals; `None` of an empty slice.
+#[must_use]
+pub fn most_probable(p: &[f64]) -> Option<usize> {
+    (0..p.len()).max_by(|&a, &b| p[a].total_cmp(&p[b]).then(b.cmp(&a)))
+}
+
 /// P(states) of a variable; an empty slice for one that has no distribution (below a circumstance that is not noted).
 #[must_use]
 pub fn marginal(posterior: &Posterior, id: VariableId) -> &[f64] {

@@ -1,7 +1,7 @@
 //! Scripts: pieces described, questions asked, what-if played, in Rhai.
 //!
 //! A script can read the packs below one folder and nothing else; it cannot write, import, or run for ever (see
-//! [`limits`]). What it shows goes to the caller, one result at a time. Nothing is computed here: every function of
+//! `limits`). What it shows goes to the caller, one result at a time. Nothing is computed here: every function of
 //! the language hands over to the library.
 
 mod error;

@@ -16,7 +16,7 @@ use serde::Serialize;
 use crate::circuit::{LANES, Specialised};
 use crate::model::{BeliefId, CompiledModel};
 use crate::piece::Piece;
-use crate::query::{AskError, marginal};
+use crate::query::{Answer, AskError, marginal, most_probable};
 use draw::Sampler;
 use judge::Judge;
 use needed::Needed;
@@ -127,8 +127,8 @@ impl CompiledModel {
         let answer = self.ask(piece)?;
         let maker = self.model.catalogue.maker;
         let stated = marginal(&answer.posterior, maker);
-        let leader = leads(stated);
-        let outcomes = self.outcomes(piece, beliefs, draws, seed, leader, deadline)?;
+        let leader = most_probable(stated).unwrap_or(0);
+        let outcomes = self.outcomes(piece, &answer, beliefs, draws, seed, deadline)?;
         let possible: Vec<Outcome> = outcomes.iter().flatten().copied().collect();
         if possible.is_empty() {
             return Err(StressError::NothingPossible(draws));
@@ -175,22 +175,21 @@ impl CompiledModel {
     fn outcomes(
         &self,
         piece: &Piece,
+        answer: &Answer,
         beliefs: &[BeliefId],
         draws: usize,
         seed: u64,
-        leader: usize,
         deadline: Option<Instant>,
     ) -> Result<Vec<Option<Outcome>>, StressError> {
         let model = &self.model;
-        let entered = piece
-            .evidence(model, &model.beliefs.stated())
-            .map_err(AskError::Piece)?;
+        let entered = &answer.entered;
+        let stated = marginal(&answer.posterior, model.catalogue.maker);
         let question = Specialised::compile(
             model.network.structure(),
             &entered.evidence,
             model.catalogue.maker,
         )
-        .map_err(AskError::Compile)?;
+        .map_err(|error| self.explain(error, piece, entered))?;
         let mut needed = Needed::of(model, &question);
         let samplers: Vec<Sampler> = beliefs
             .iter()
@@ -200,12 +199,12 @@ impl CompiledModel {
         let judge = Judge {
             compiled: self,
             piece,
-            entered: &entered,
+            entered,
             question: &question,
             needed: &needed,
             samplers: &samplers,
             seed,
-            leader,
+            leader: most_probable(stated).unwrap_or(0),
         };
         let batches: Result<Vec<Vec<Option<Outcome>>>, StressError> = (0..draws.div_ceil(LANES))
             .into_par_iter()
@@ -222,12 +221,6 @@ impl CompiledModel {
             .collect();
         Ok(batches?.into_iter().flatten().collect())
     }
-}
-
-fn leads(p: &[f64]) -> usize {
-    (0..p.len())
-        .max_by(|&a, &b| p[a].total_cmp(&p[b]).then(b.cmp(&a)))
-        .unwrap_or(0)
 }
 
 fn mean(values: &[f64]) -> Estimate {

@@ -3,6 +3,8 @@
 
 #[path = "inference/edges.rs"]
 mod edges;
+#[path = "inference/lanes.rs"]
+mod lanes;
 #[path = "inference/marginals.rs"]
 mod marginals;
 #[path = "inference/number_range.rs"]

@@ -7,14 +7,16 @@
 use std::sync::Arc;
 
 use crate::network::{
-    Evidence, Finding, ItemContent, MeasureId, Parameters, Role, Structure, VariableId,
+    Evidence, EvidenceItem, Finding, ItemContent, MeasureId, Parameters, Role, Structure,
+    VariableId,
 };
 
+use super::checks::Inputs;
 use super::lanes::{LANES, Lanes};
 use super::number::Number;
 use super::passes::{evidence_exponent, exponent_aside};
 use super::plan::{Downward, Node, Part, Plan};
-use super::{CELL_LIMIT, CompileError};
+use super::{CELL_LIMIT, QueryError};
 
 /// Below this a lane's P(evidence) may have lost digits on the way, and the lane is evaluated again on its own.
 ///
@@ -28,7 +30,6 @@ pub struct Specialised {
     structure: Arc<Structure>,
     plan: Plan,
     target: VariableId,
-    observed: Vec<(VariableId, usize)>,
     evidence: Evidence,
     log_scale: f64,
 }
@@ -102,12 +103,20 @@ impl Specialised {
     /// likelihoods and densities take part as vectors.
     ///
     /// # Errors
-    /// [`CompileError::TooLarge`] as for [`super::Circuit::compile`].
+    /// As for [`Circuit::evaluate`](super::Circuit::evaluate) if the evidence does not fit the network or an input is not
+    /// given; [`QueryError::TooLarge`] if the tables that are left have too many cells.
     pub fn compile(
         structure: &Arc<Structure>,
         evidence: &Evidence,
         target: VariableId,
-    ) -> Result<Self, CompileError> {
+    ) -> Result<Self, QueryError> {
+        evidence.check(structure)?;
+        // Asking about a variable needs the same inputs as evidence about it.
+        let mut asked = evidence.clone();
+        if evidence.finding(target).is_none() {
+            asked.likelihood(target, vec![1.0; structure.n_states(target)]);
+        }
+        Inputs::new(structure).check(structure, &asked)?;
         let n = structure.variables().len();
         let mut part = Part {
             observed: vec![false; n],
@@ -117,25 +126,19 @@ impl Specialised {
             kept: Some(target),
             downward: Downward::Nothing,
         };
-        let mut observed = Vec::new();
         let mut open = vec![target];
         for (item, content) in evidence.items() {
             match (item, content) {
-                (crate::network::EvidenceItem::Variable(id), ItemContent::State(state_idx)) => {
-                    // The variable asked for keeps its states, whatever is known of it.
-                    if id == target {
-                        part.likelihoods[id.index()] = true;
-                    } else {
-                        part.observed[id.index()] = true;
-                        observed.push((id, state_idx));
-                    }
+                // The variable asked for keeps its states, whatever is known of it.
+                (EvidenceItem::Variable(id), ItemContent::State(_)) if id != target => {
+                    part.observed[id.index()] = true;
                     open.push(id);
                 }
-                (crate::network::EvidenceItem::Variable(id), _) => {
+                (EvidenceItem::Variable(id), _) => {
                     part.likelihoods[id.index()] = true;
                     open.push(id);
                 }
-                (crate::network::EvidenceItem::Measure(id), _) => {
+                (EvidenceItem::Measure(id), _) => {
                     part.measures[id.index()] = true;
                     open.extend(&structure.measure(id).parents);
                 }
@@ -147,7 +150,7 @@ impl Specialised {
                 open.extend(structure.parents(id));
             }
         }
-        // An input has no table: given, it is observed; not given, nothing below it takes part.
+        // An input has no table: one that takes part is given.
         for id in structure.variable_ids() {
             part.tables[id.index()] &= structure.variable(id).role == Role::Chance;
         }
@@ -155,7 +158,6 @@ impl Specialised {
             plan: Plan::new(structure, &part, CELL_LIMIT.into())?,
             structure: Arc::clone(structure),
             target,
-            observed,
             evidence: evidence.clone(),
             log_scale: evidence_exponent(structure, evidence) as f64 * std::f64::consts::LN_2,
         })
@@ -176,11 +178,7 @@ impl Specialised {
             .flat_map(move |(id, leaf)| {
                 let n_states = self.structure.n_states(*id);
                 let shift = leaf.shift(|v| self.state_of(v));
-                let state = self
-                    .observed
-                    .iter()
-                    .find(|(v, _)| v == id)
-                    .map(|&(_, state)| state);
+                let state = self.observed_state(*id);
                 let mut configurations: Vec<usize> = leaf
                     .outside
                     .iter()
@@ -194,11 +192,16 @@ impl Specialised {
             })
     }
 
+    /// The state of a variable that is built in; `None` of one that keeps its states.
+    fn observed_state(&self, id: VariableId) -> Option<usize> {
+        match self.evidence.finding(id) {
+            Some(&Finding::State(state_idx)) if id != self.target => Some(state_idx),
+            _ => None,
+        }
+    }
+
     fn state_of(&self, id: VariableId) -> usize {
-        self.observed
-            .iter()
-            .find(|(v, _)| *v == id)
-            .map_or(0, |&(_, state)| state)
+        self.observed_state(id).unwrap_or(0)
     }
 
     /// The posterior of the variable asked for, in every lane.

@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-/// Names one variable of a network by its place in [`Network::variables`](super::Network::variables).
+/// Names one variable of a network by its place in [`Network::variables`](super::Structure::variables).
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct VariableId(u32);
 
@@ -31,7 +31,7 @@ impl fmt::Display for VariableId {
     }
 }
 
-/// Names one measure of a network by its place in [`Network::measures`](super::Network::measures).
+/// Names one measure of a network by its place in [`Network::measures`](super::Structure::measures).
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct MeasureId(u32);
 

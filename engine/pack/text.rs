@@ -364,7 +364,7 @@ pub struct PackText {
     pub works: Vec<Word>,
     /// Equivalent sample size of the makers' shares.
     pub shares_seen: Option<Placed<f64>>,
-    /// The table [shares], if it is there.
+    /// The table `[shares]`, if it is there.
     pub shares_span: Option<Span>,
     /// Makers.
     pub makers: Vec<Maker>,

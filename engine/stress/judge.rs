@@ -7,12 +7,12 @@ use rand_chacha::ChaCha8Rng;
 
 use super::draw::Sampler;
 use super::needed::Needed;
-use super::{Outcome, StressError, leads};
+use super::{Outcome, StressError};
 use crate::circuit::{LANES, LaneWorkspace, Lanes, ParameterLanes, QueryError, Specialised};
 use crate::model::{CompiledModel, Values};
 use crate::network::{MeasureId, Parameters};
 use crate::piece::{Piece, PieceEvidence};
-use crate::query::{AskError, marginal};
+use crate::query::{AskError, marginal, most_probable};
 
 /// What is the same for every batch of a run.
 pub(super) struct Judge<'a> {
@@ -92,7 +92,7 @@ impl Judge<'_> {
     fn outcome(&self, p: &[f64]) -> Outcome {
         Outcome {
             stated_leader: p[self.leader],
-            leads: leads(p),
+            leads: most_probable(p).unwrap_or(0),
         }
     }
 

@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use crate::model::Period;
+use crate::query::most_probable;
 
 /// A dating in years, with what it holds.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -48,13 +49,7 @@ pub fn shortest(periods: &[Period], probabilities: &[f64], coverage: f64) -> Per
         }
     }
     let (_, probability, from, to) = best.unwrap_or((0, 0.0, 0, 0));
-    let mode = (0..n)
-        .max_by(|&a, &b| {
-            probabilities[a]
-                .total_cmp(&probabilities[b])
-                .then(b.cmp(&a))
-        })
-        .unwrap_or(0);
+    let mode = most_probable(probabilities).unwrap_or(0);
     PeriodInterval {
         first_year: periods[from].years.first,
         last_year: periods[to].years.last,

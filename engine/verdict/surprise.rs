@@ -55,13 +55,13 @@ pub fn surprise(
     };
     let mut circumstances = Evidence::new();
     for (item, content) in entered.evidence.items().filter(|(item, _)| is_input(item)) {
-        enter(&mut circumstances, item, content);
+        circumstances.enter(item, content);
     }
     let mut sum_of_logs = 0.0;
     let mut oddest: Option<Odd> = None;
     for (item, content) in entered.evidence.items().filter(|(item, _)| !is_input(item)) {
         let mut alone = circumstances.clone();
-        enter(&mut alone, item, content);
+        alone.enter(item, content);
         let log = compiled
             .circuit
             .log_evidence(&compiled.parameters, &alone)
@@ -114,22 +114,4 @@ pub fn surprise(
         },
         oddest,
     })
-}
-
-fn enter(evidence: &mut Evidence, item: EvidenceItem, content: ItemContent<'_>) {
-    match (item, content) {
-        (EvidenceItem::Variable(id), ItemContent::State(state)) => {
-            evidence.observe(id, state);
-        }
-        (
-            EvidenceItem::Variable(id),
-            ItemContent::Likelihood(weights) | ItemContent::Densities(weights),
-        ) => {
-            evidence.likelihood(id, weights.to_vec());
-        }
-        (EvidenceItem::Measure(id), ItemContent::Densities(d) | ItemContent::Likelihood(d)) => {
-            evidence.measured(id, d.to_vec());
-        }
-        (EvidenceItem::Measure(_), ItemContent::State(_)) => {}
-    }
 }

@@ -8,7 +8,7 @@ use serde::Serialize;
 use crate::circuit::Posterior;
 use crate::model::{ClueKind, MakerRole, Model};
 use crate::piece::{Look, Piece};
-use crate::query::marginal;
+use crate::query::{marginal, most_probable};
 
 /// The opinion in words.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -224,7 +224,7 @@ fn works_of(
 
 fn top(model: &Model, posterior: &Posterior, id: crate::network::VariableId) -> (String, f64) {
     let p = marginal(posterior, id);
-    let best = (0..p.len()).max_by(|&a, &b| p[a].total_cmp(&p[b]).then(b.cmp(&a)));
+    let best = most_probable(p);
     best.map_or_else(
         || (String::new(), 0.0),
         |state| (model.network.variable(id).states[state].clone(), p[state]),
@@ -236,7 +236,7 @@ fn top_engraving(model: &Model, posterior: &Posterior) -> (Option<String>, f64) 
         return (None, 0.0);
     };
     let p = marginal(posterior, id);
-    let best = (0..p.len()).max_by(|&a, &b| p[a].total_cmp(&p[b]).then(b.cmp(&a)));
+    let best = most_probable(p);
     best.map_or((None, 0.0), |state| {
         (model.catalogue.engravings.get(state).cloned(), p[state])
     })
