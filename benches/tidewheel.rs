@@ -4,18 +4,17 @@ use std::hint::black_box;
 use std::path::Path;
 
 use criterion::{Criterion, criterion_group, criterion_main};
+use saggar::check;
 use saggar::model::{CompiledModel, Model};
 use saggar::piece::{Look, Piece, find_clue, find_state};
 use saggar::source::Sources;
-use saggar::{check, pack};
 
 fn load() -> Model {
     let (mut sources, mut found) = (Sources::default(), Vec::new());
     let folder = Path::new("priors/tidewheel");
-    let text = pack::read(folder, &mut sources, &mut found)
+    check::load(folder, &mut sources, &mut found)
         .expect("the folder is there")
-        .expect("the files are there");
-    check::check(&text, &sources, &mut found).expect("the pack is clean")
+        .expect("the pack is clean")
 }
 
 /// A jug with half an impressed mark and most clues noted.

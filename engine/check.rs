@@ -20,9 +20,12 @@ mod support;
 mod whole;
 mod wording;
 
+use std::path::Path;
+
 use crate::diagnostic::{Diagnostic, has_errors};
 use crate::model::Model;
 use crate::pack::text::{PackText, Word};
+use crate::pack::{self, PackError};
 use crate::source::Sources;
 use draft::Draft;
 
@@ -95,6 +98,19 @@ pub fn check(pack: &PackText, sources: &Sources, out: &mut Vec<Diagnostic>) -> O
         wording: wording?,
     };
     whole::model(pack, draft, parts, out)
+}
+
+/// Reads a pack's folder and checks it: the whole way from prior files to a model.
+///
+/// # Errors
+/// [`PackError::NoFolder`] if `folder` is not a folder.
+pub fn load(
+    folder: &Path,
+    sources: &mut Sources,
+    out: &mut Vec<Diagnostic>,
+) -> Result<Option<Model>, PackError> {
+    let pack = pack::read(folder, sources, out)?;
+    Ok(pack.and_then(|pack| check(&pack, sources, out)))
 }
 
 /// The names that the pack itself gives to clues and circumstances.

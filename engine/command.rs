@@ -9,12 +9,12 @@ use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
 use clap::{ColorChoice, Parser, Subcommand};
+use saggar::check;
 use saggar::diagnostic::{Diagnostic, Severity, render::render};
 use saggar::model::{ClueKind, Model};
 use saggar::report::{self, Shown};
 use saggar::script::{self, Cause, Settings};
 use saggar::source::Sources;
-use saggar::{check, pack};
 
 /// A contradiction or a failed check.
 const FAILED: u8 = 1;
@@ -240,13 +240,10 @@ fn read(
     sources: &mut Sources,
     found: &mut Vec<Diagnostic>,
 ) -> Result<Option<Model>, u8> {
-    match pack::read(folder, sources, found) {
-        Ok(pack) => Ok(pack.and_then(|pack| check::check(&pack, sources, found))),
-        Err(error) => {
-            complain(&error.to_string());
-            Err(BAD_FILE)
-        }
-    }
+    check::load(folder, sources, found).map_err(|error| {
+        complain(&error.to_string());
+        BAD_FILE
+    })
 }
 
 /// `priors` here, or beside the script's folder: so that the example scripts run from anywhere.

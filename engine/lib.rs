@@ -12,12 +12,11 @@
 //!
 //! ```
 //! use saggar::piece::{Look, Piece, find_clue, find_state};
-//! use saggar::{check, pack, source::Sources};
+//! use saggar::{check, source::Sources};
 //!
 //! let (mut sources, mut found) = (Sources::default(), Vec::new());
 //! let folder = std::path::Path::new("priors/tidewheel");
-//! let text = pack::read(folder, &mut sources, &mut found)?.ok_or("unreadable")?;
-//! let model = check::check(&text, &sources, &mut found).ok_or("defects")?;
+//! let model = check::load(folder, &mut sources, &mut found)?.ok_or("defects")?;
 //! let compiled = model.compile()?;
 //!
 //! let mut jug = Piece::new("a jug");

@@ -5,7 +5,10 @@
 //! the language hands over to the library.
 
 mod error;
+mod handles;
+mod host;
 mod limits;
+mod numbers;
 mod packs;
 mod pieces;
 mod results;
@@ -13,7 +16,7 @@ mod tuning;
 
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU64, Ordering};
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 
 use rhai::Dynamic;
@@ -111,18 +114,8 @@ pub fn run(
             Err(cause) => Some(error::no_thread(&cause, script)),
         }
     });
-    let take = |warnings: &Mutex<Vec<Diagnostic>>| {
-        warnings
-            .lock()
-            .unwrap_or_else(PoisonError::into_inner)
-            .clone()
-    };
-    let warnings = take(&run.warnings);
-    let sources = run
-        .sources
-        .lock()
-        .unwrap_or_else(PoisonError::into_inner)
-        .clone();
+    let warnings = lock(&run.warnings).clone();
+    let sources = lock(&run.sources).clone();
     Ok(Finished {
         failure,
         warnings,
@@ -130,9 +123,14 @@ pub fn run(
     })
 }
 
+/// What a mutex holds. A thread that panicked while it held it left whole values behind: they are only replaced or added to.
+fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
+    mutex.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
 /// Compiles and runs the script. Its values live and die in here, on the thread with the large stack.
 fn evaluate(text: &str, script: SourceId, run: &Arc<Run>) -> Option<ScriptFailure> {
-    let engine = limits::engine(run);
+    let engine = host::engine(run);
     let outcome = engine
         .compile(text)
         .map_err(Into::into)

@@ -1,11 +1,9 @@
 //! What a script is told when something goes wrong, and where.
 
-use std::sync::PoisonError;
-
 use rhai::{Dynamic, Engine, EvalAltResult, LexError, ParseErrorType, Position};
 
 use super::limits::{self, Stopped};
-use super::{Run, ScriptFailure};
+use super::{Run, ScriptFailure, lock};
 use crate::diagnostic::Diagnostic;
 use crate::nearest_name::nearest;
 use crate::piece::PieceError;
@@ -56,6 +54,26 @@ impl Fault {
         self
     }
 
+    /// The nearest of the known names as a hint; if none is near, all of them.
+    pub(super) fn nearest_or_known<'a>(
+        self,
+        name: &str,
+        known: impl Iterator<Item = &'a str> + Clone,
+    ) -> Self {
+        match nearest(name, known.clone()) {
+            Some(near) => self.hint(format!("did you mean `{near}`?")),
+            None => self.hint(format!("known: {}", known.collect::<Vec<_>>().join(", "))),
+        }
+    }
+
+    /// A message with its remedy, which stands after a semicolon; as a hint it gets a line of its own.
+    fn with_remedy(text: &str) -> Self {
+        match text.split_once("; ") {
+            Some((message, hint)) => Self::new(message).hint(hint),
+            None => Self::new(text),
+        }
+    }
+
     pub(super) fn of(mut self, cause: Cause) -> Self {
         self.cause = cause;
         self
@@ -77,12 +95,7 @@ impl Fault {
 
 impl From<PieceError> for Fault {
     fn from(error: PieceError) -> Self {
-        // The remedy stands after a semicolon; as a hint it gets a line of its own.
-        let text = error.to_string();
-        match text.split_once("; ") {
-            Some((message, hint)) => Self::new(message).hint(hint),
-            None => Self::new(text),
-        }
+        Self::with_remedy(&error.to_string())
     }
 }
 
@@ -98,13 +111,7 @@ impl From<AskError> for Fault {
                 }
                 fault.hint("look at them again, or give the rows concerned a small chance")
             }
-            other => {
-                let text = other.to_string();
-                match text.split_once("; ") {
-                    Some((message, hint)) => Self::new(message).hint(hint),
-                    None => Self::new(text),
-                }
-            }
+            other => Self::with_remedy(&other.to_string()),
         }
     }
 }
@@ -138,19 +145,6 @@ pub(super) fn no_thread(cause: &std::io::Error, script: SourceId) -> ScriptFailu
     ScriptFailure {
         cause: Cause::Script,
         diagnostics: vec![Diagnostic::error("script::limit", message, whole)],
-    }
-}
-
-/// A type by a word for it.
-pub(super) fn kind_in_words(kind: &str) -> &str {
-    match kind {
-        "string" => "a text",
-        "bool" => "true or false",
-        "char" => "a letter",
-        "()" => "nothing",
-        "array" => "a list",
-        "map" => "a map",
-        other => other,
     }
 }
 
@@ -376,7 +370,7 @@ fn plain_signature(signature: &str) -> String {
 
 /// The word at a position of Rhai, which counts characters from 1.
 fn span(position: Position, script: SourceId, run: &Run) -> Span {
-    let sources = run.sources.lock().unwrap_or_else(PoisonError::into_inner);
+    let sources = lock(&run.sources);
     let text = &sources.file(script).text;
     let end_of_text = Span {
         source: script,

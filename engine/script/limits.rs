@@ -1,14 +1,12 @@
-//! The engine a script runs in, and how much it may use.
+//! How much a script may use, and the watch over it.
 
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
 use std::time::Instant;
 
-use rhai::module_resolvers::DummyModuleResolver;
-use rhai::{Dynamic, Engine, EvalAltResult, ImmutableString, Position};
+use rhai::{Dynamic, Engine};
 
 use super::Run;
-use super::error::Fault;
 
 /// Steps a script may take.
 pub const MOST_OPERATIONS: u64 = 20_000_000;
@@ -21,7 +19,7 @@ const DEEPEST_CALLS: usize = 24;
 const DEEPEST_EXPRESSIONS: (usize, usize) = (64, 32);
 /// Characters a text may have, and entries a list or map, whatever they hold counted in. Keys of maps are not counted, so
 /// these alone do not bound the memory: see [`MOST_MEMORY`].
-const LONGEST_TEXT: usize = 100_000;
+pub(super) const LONGEST_TEXT: usize = 100_000;
 const LONGEST_LIST: usize = 10_000;
 const LARGEST_MAP: usize = 10_000;
 const MOST_VARIABLES: usize = 100;
@@ -39,17 +37,8 @@ pub(super) const SIZE_OF_A_RESULT: u64 = 4_000;
 /// [`LONGEST_LIST`] and [`LARGEST_MAP`] let a script build take about a tenth of this in a debug build.
 pub(super) const STACK: usize = 256 << 20;
 
-/// A fresh engine with the language of pieces and every limit set.
-pub(super) fn engine(run: &Arc<Run>) -> Engine {
-    let mut engine = Engine::new();
-    engine.set_module_resolver(DummyModuleResolver::new());
-    engine.disable_symbol("eval");
-    // A closure shares what it captures, and neither size nor depth of shared values is bounded: a million closures, each
-    // capturing the one before, would overflow the stack when dropped. `curry` nests functions in the same way.
-    engine.set_allow_anonymous_fn(false);
-    engine.disable_symbol("curry");
-    engine.set_strict_variables(true);
-    engine.set_fail_on_invalid_map_property(true);
+/// Sets every limit on an engine.
+pub(super) fn set(engine: &mut Engine, run: &Arc<Run>) {
     engine.set_max_operations(MOST_OPERATIONS);
     engine.set_max_call_levels(DEEPEST_CALLS);
     engine.set_max_expr_depths(DEEPEST_EXPRESSIONS.0, DEEPEST_EXPRESSIONS.1);
@@ -59,28 +48,7 @@ pub(super) fn engine(run: &Arc<Run>) -> Engine {
     engine.set_max_variables(MOST_VARIABLES);
     engine.set_max_functions(MOST_FUNCTIONS);
     engine.set_max_modules(0);
-    watch(&mut engine, run);
-    // A script's own `print` is a result like any other, so that it stands in its place among them.
-    let shown = Arc::clone(run);
-    engine.on_print(move |text| {
-        shown.show(crate::report::Shown::Text {
-            text: text.to_owned(),
-        });
-    });
-    let shown = Arc::clone(run);
-    engine.on_debug(move |text, _, position| {
-        let line = position.line().unwrap_or(0);
-        shown.show(crate::report::Shown::Text {
-            text: format!("line {line}: {text}"),
-        });
-    });
-    register_replace(&mut engine);
-    register_sleep(&mut engine);
-    super::packs::register(&mut engine, run);
-    super::pieces::register(&mut engine);
-    super::results::register(&mut engine, run);
-    super::tuning::register(&mut engine);
-    engine
+    watch(engine, run);
 }
 
 /// Why a script was ended from outside.
@@ -119,44 +87,4 @@ fn resident_bytes() -> Option<u64> {
     let line = status.lines().find_map(|l| l.strip_prefix("VmRSS:"))?;
     let kibibytes: u64 = line.trim().strip_suffix(" kB")?.parse().ok()?;
     Some(kibibytes * 1024)
-}
-
-/// Rhai's `replace` looks at the size only after the work: one call could ask for ten gigabytes.
-fn register_replace(engine: &mut Engine) {
-    fn replace(text: &mut ImmutableString, old: &str, new: &str) -> Result<(), Box<EvalAltResult>> {
-        let n_places = text.matches(old).count();
-        let length = text.len() + n_places * new.len();
-        if length - n_places * old.len() > LONGEST_TEXT {
-            let what = "Length of string".to_owned();
-            return Err(EvalAltResult::ErrorDataTooLarge(what, Position::NONE).into());
-        }
-        *text = text.replace(old, new).into();
-        Ok(())
-    }
-    engine
-        .register_fn("replace", replace)
-        .register_fn(
-            "replace",
-            |t: &mut ImmutableString, old: char, new: char| {
-                replace(t, &old.to_string(), &new.to_string())
-            },
-        )
-        .register_fn(
-            "replace",
-            |t: &mut ImmutableString, old: char, new: &str| replace(t, &old.to_string(), new),
-        )
-        .register_fn(
-            "replace",
-            |t: &mut ImmutableString, old: &str, new: char| replace(t, old, &new.to_string()),
-        );
-}
-
-/// Rhai's `sleep` would outlast the time limit.
-fn register_sleep(engine: &mut Engine) {
-    fn refuse() -> Result<(), Box<EvalAltResult>> {
-        Err(Fault::new("scripts cannot sleep").raise())
-    }
-    engine
-        .register_fn("sleep", |_: f64| refuse())
-        .register_fn("sleep", |_: i64| refuse());
 }

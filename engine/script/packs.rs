@@ -2,28 +2,20 @@
 
 use std::collections::BTreeMap;
 use std::path::{Component, Path, PathBuf};
-use std::sync::{Arc, PoisonError};
+use std::sync::Arc;
 
-use rhai::{Array, Dynamic, Engine, EvalAltResult, FuncRegistration};
+use rhai::{Array, Dynamic, Engine, FuncRegistration};
 
 use super::error::{Cause, Fault};
-use super::pieces::PieceHandle;
-use super::{Run, limits};
-use crate::diagnostic::{Severity, has_errors};
+use super::handles::{PackHandle, PieceHandle, Raw};
+use super::{Run, lock};
+use crate::check;
+use crate::diagnostic::Severity;
 use crate::model::CompiledModel;
 use crate::piece::{Piece, find_clue};
 
 /// Packs opened so far, by name.
 pub(super) type Opened = BTreeMap<String, Arc<CompiledModel>>;
-
-/// A pack as scripts hold it.
-#[derive(Clone)]
-pub(super) struct PackHandle {
-    pub compiled: Arc<CompiledModel>,
-    pub run: Arc<Run>,
-}
-
-type Raw<T> = Result<T, Box<EvalAltResult>>;
 
 /// Registers `open_pack` and the functions of a pack.
 pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
@@ -87,46 +79,29 @@ pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
 }
 
 fn open(name: &str, run: &Run) -> Result<Arc<CompiledModel>, Fault> {
-    if let Some(opened) = run
-        .packs
-        .lock()
-        .unwrap_or_else(PoisonError::into_inner)
-        .get(name)
-    {
+    if let Some(opened) = lock(&run.packs).get(name) {
         return Ok(Arc::clone(opened));
     }
     let folder = folder(name, &run.settings.priors)?;
     let mut found = Vec::new();
-    let mut sources = run.sources.lock().unwrap_or_else(PoisonError::into_inner);
-    let pack = crate::pack::read(&folder, &mut sources, &mut found)
+    let model = check::load(&folder, &mut lock(&run.sources), &mut found)
         .map_err(|error| Fault::new(error.to_string()).of(Cause::Pack))?;
-    let model = pack.and_then(|pack| crate::check::check(&pack, &sources, &mut found));
-    drop(sources);
-    let model = match model {
-        Some(model) if !has_errors(&found) => model,
-        _ => {
-            let defects = found
-                .iter()
-                .filter(|d| d.severity == Severity::Error)
-                .count();
-            return Err(Fault::new(format!("pack `{name}` has {defects} defects"))
-                .hint(format!("`saggar check {}` lists them", folder.display()))
-                .of(Cause::Pack)
-                .with_diagnostics(found));
-        }
+    let Some(model) = model else {
+        let defects = found
+            .iter()
+            .filter(|d| d.severity == Severity::Error)
+            .count();
+        return Err(Fault::new(format!("pack `{name}` has {defects} defects"))
+            .hint(format!("`saggar check {}` lists them", folder.display()))
+            .of(Cause::Pack)
+            .with_diagnostics(found));
     };
-    run.warnings
-        .lock()
-        .unwrap_or_else(PoisonError::into_inner)
-        .extend(found);
+    lock(&run.warnings).extend(found);
     let compiled = model
         .compile()
         .map_err(|error| Fault::new(error.to_string()).of(Cause::Pack))?;
     let compiled = Arc::new(compiled);
-    run.packs
-        .lock()
-        .unwrap_or_else(PoisonError::into_inner)
-        .insert(name.to_owned(), Arc::clone(&compiled));
+    lock(&run.packs).insert(name.to_owned(), Arc::clone(&compiled));
     Ok(compiled)
 }
 
@@ -150,13 +125,10 @@ fn folder(name: &str, priors: &Path) -> Result<PathBuf, Fault> {
             priors.display()
         ))
         .of(Cause::Pack);
-        match crate::nearest_name::nearest(name, known.iter().map(String::as_str)) {
-            Some(nearest) => fault.hint(format!("did you mean `{nearest}`?")),
-            None if known.is_empty() => {
-                fault.hint("name the folder that holds your packs: --priors FOLDER")
-            }
-            None => fault.hint(format!("known: {}", known.join(", "))),
+        if known.is_empty() {
+            return fault.hint("name the folder that holds your packs: --priors FOLDER");
         }
+        fault.nearest_or_known(name, known.iter().map(String::as_str))
     };
     let (Ok(real), Ok(root)) = (folder.canonicalize(), priors.canonicalize()) else {
         return Err(missing());
@@ -200,18 +172,4 @@ fn known_packs(priors: &Path) -> Vec<String> {
         .collect();
     names.sort();
     names
-}
-
-/// How many draws a script asks for, within what one run may make.
-pub(super) fn draws(asked: &Dynamic) -> Result<usize, Fault> {
-    let number = super::pieces::whole_number(asked, "the number of draws")?;
-    usize::try_from(number)
-        .ok()
-        .filter(|n| (2..=limits::MOST_SCRIPT_DRAWS).contains(n))
-        .ok_or_else(|| {
-            Fault::new(format!(
-                "a stress run takes from 2 to {} draws, not {number}",
-                limits::MOST_SCRIPT_DRAWS
-            ))
-        })
 }

@@ -3,20 +3,12 @@
 use rhai::plugin::{Dynamic, EvalAltResult, export_module};
 use rhai::{Engine, Map};
 
-use super::error::{Fault, kind_in_words};
-use super::packs::PackHandle;
+use super::error::Fault;
+use super::handles::{PieceHandle, Raw, StressHandle};
+use super::numbers::{draws, number, whole_number};
 use crate::model::{Clue, ClueKind, ClueTarget, Model};
-use crate::piece::{Look, Piece, PieceError, absent_state, find_clue, find_state, uncertain};
+use crate::piece::{Look, PieceError, absent_state, find_clue, find_state, uncertain};
 use crate::units;
-
-/// A piece as scripts hold it: with the pack it is judged by.
-#[derive(Clone)]
-pub(super) struct PieceHandle {
-    pub pack: PackHandle,
-    pub piece: Piece,
-}
-
-type Raw<T> = Result<T, Box<EvalAltResult>>;
 
 /// Registers the functions of a piece.
 pub(super) fn register(engine: &mut Engine) {
@@ -33,8 +25,7 @@ pub(super) fn register(engine: &mut Engine) {
 mod piece_functions {
     use rhai::plugin::*;
 
-    use crate::script::packs::draws;
-    use crate::script::results::{AuditHandle, ContrastsHandle, StressHandle, VerdictHandle};
+    use crate::script::handles::{AuditHandle, ContrastsHandle, VerdictHandle};
 
     /// Notes a state that was seen for sure: `jug.saw("tint", "faint blue")`.
     #[rhai_fn(return_raw, pure)]
@@ -174,20 +165,10 @@ mod piece_functions {
         let compiled = &piece.pack.compiled;
         let makers = &compiled.model.catalogue.makers;
         let Some(index) = makers.iter().position(|m| m.id == maker || m.name == maker) else {
-            let nearest = crate::nearest_name::nearest(maker, makers.iter().map(|m| m.id.as_str()));
             let fault = Fault::new(format!("there is no maker `{maker}` in this pack"));
-            return Err(match nearest {
-                Some(name) => fault.hint(format!("did you mean `{name}`?")),
-                None => fault.hint(format!(
-                    "known: {}",
-                    makers
-                        .iter()
-                        .map(|m| m.id.as_str())
-                        .collect::<Vec<_>>()
-                        .join(", ")
-                )),
-            }
-            .raise());
+            return Err(fault
+                .nearest_or_known(maker, makers.iter().map(|m| m.id.as_str()))
+                .raise());
         };
         let answer = compiled.ask(&piece.piece).map_err(raise)?;
         Ok(AuditHandle(
@@ -325,13 +306,13 @@ impl PieceHandle {
         )
     }
 
-    fn stress(&self, draws: usize, seed: u64) -> Raw<super::results::StressHandle> {
+    fn stress(&self, draws: usize, seed: u64) -> Raw<StressHandle> {
         let run = &self.pack.run;
         let stress = self
             .pack
             .compiled
             .stress(&self.piece, draws, seed, Some(run.deadline));
-        Ok(super::results::StressHandle(stress.map_err(raise)?.into()))
+        Ok(StressHandle(stress.map_err(raise)?.into()))
     }
 }
 
@@ -364,16 +345,10 @@ fn state_name(state: &Dynamic) -> String {
 fn unsure_look(clue: &Clue, weights: &Map) -> Result<(Look, String), PieceError> {
     let mut entries = Vec::new();
     for (state, weight) in weights {
-        let number = weight
-            .as_float()
-            .or_else(|_| weight.as_int().map(|i| i as f64))
-            .map_err(|kind| PieceError::Weights {
-                clue: clue.id.clone(),
-                what: format!(
-                    "hold {} for {state}; a weight is a number",
-                    kind_in_words(kind)
-                ),
-            })?;
+        let number = number(weight).map_err(|kind| PieceError::Weights {
+            clue: clue.id.clone(),
+            what: format!("hold {kind} for {state}; a weight is a number"),
+        })?;
         entries.push((state.as_str(), number));
     }
     let look = uncertain(clue, entries.iter().copied())?;
@@ -390,18 +365,4 @@ fn found_look(clue: &Clue, found: &Dynamic) -> Result<(Look, String), PieceError
         Some(weights) => unsure_look(clue, &weights),
         None => seen(clue, found),
     }
-}
-
-/// A whole number given as 3 or 3.0.
-pub(super) fn whole_number(value: &Dynamic, what: &str) -> Result<i64, Fault> {
-    let float = value
-        .as_float()
-        .ok()
-        .filter(|f| f.fract() == 0.0 && f.abs() < 9e15)
-        .map(|f| f as i64);
-    value
-        .as_int()
-        .ok()
-        .or(float)
-        .ok_or_else(|| Fault::new(format!("{what} is a whole number, not {value}")))
 }

@@ -3,31 +3,15 @@
 use std::sync::Arc;
 
 use rhai::Engine;
-use rhai::plugin::{Dynamic, EvalAltResult, FuncRegistration, export_module};
+use rhai::plugin::{Dynamic, FuncRegistration, export_module};
 
 use super::Run;
-use super::error::{Fault, kind_in_words};
-use super::pieces::PieceHandle;
-use crate::audit::Audit;
-use crate::contrast::Contrasts;
-use crate::nearest_name::nearest;
+use super::error::Fault;
+use super::handles::{AuditHandle, ContrastsHandle, PieceHandle, Raw, StressHandle, VerdictHandle};
+use super::numbers::number;
 use crate::piece::record;
 use crate::report::{Record, Shown};
-use crate::stress::Stress;
-use crate::verdict::{Share, Verdict};
-
-/// A verdict as scripts hold it.
-#[derive(Clone)]
-pub(super) struct VerdictHandle(pub Arc<Verdict>);
-/// An audit as scripts hold it.
-#[derive(Clone)]
-pub(super) struct AuditHandle(pub Arc<Audit>);
-/// A stress run as scripts hold it.
-#[derive(Clone)]
-pub(super) struct StressHandle(pub Arc<Stress>);
-/// Contrasts as scripts hold them.
-#[derive(Clone)]
-pub(super) struct ContrastsHandle(pub Arc<Contrasts>);
+use crate::verdict::Share;
 
 /// Registers `show` and the figures of a result.
 pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
@@ -78,8 +62,6 @@ pub(super) fn shown(value: &Dynamic) -> Option<Shown> {
 #[export_module]
 mod result_functions {
     use rhai::plugin::*;
-
-    type Raw<T> = Result<T, Box<EvalAltResult>>;
 
     /// The opinion in words: `jug.verdict().words`.
     #[rhai_fn(get = "words", pure)]
@@ -147,35 +129,21 @@ mod result_functions {
 
     /// A number with so many digits after the point, as text: `digits(0.76845, 2)`.
     #[rhai_fn(return_raw)]
-    pub fn digits(number: Dynamic, n: i64) -> Raw<String> {
-        let value = number
-            .as_float()
-            .or_else(|_| number.as_int().map(|i| i as f64));
-        let value = value.map_err(|kind| {
-            let kind = kind_in_words(kind);
-            Fault::new(format!("`digits` takes a number, not {kind}")).raise()
-        })?;
+    pub fn digits(value: Dynamic, n: i64) -> Raw<String> {
+        let value = number(&value)
+            .map_err(|kind| Fault::new(format!("`digits` takes a number, not {kind}")).raise())?;
         let n = usize::try_from(n).ok().filter(|n| *n <= 17);
         let n = n.ok_or_else(|| Fault::new("`digits` gives from 0 to 17 digits").raise())?;
         Ok(format!("{value:.n$}"))
     }
 }
 
-fn probability(shares: &[Share], what: &str, id: &str) -> Result<f64, Box<EvalAltResult>> {
+fn probability(shares: &[Share], what: &str, id: &str) -> Raw<f64> {
     if let Some(share) = shares.iter().find(|share| share.id == id) {
         return Ok(share.probability);
     }
     let fault = Fault::new(format!("there is no {what} `{id}` in this verdict"));
-    Err(match nearest(id, shares.iter().map(|s| s.id.as_str())) {
-        Some(name) => fault.hint(format!("did you mean `{name}`?")),
-        None => fault.hint(format!(
-            "known: {}",
-            shares
-                .iter()
-                .map(|s| s.id.as_str())
-                .collect::<Vec<_>>()
-                .join(", ")
-        )),
-    }
-    .raise())
+    Err(fault
+        .nearest_or_known(id, shares.iter().map(|s| s.id.as_str()))
+        .raise())
 }

@@ -3,7 +3,8 @@
 use rhai::plugin::{Dynamic, export_module};
 use rhai::{Engine, Map};
 
-use super::error::{Fault, kind_in_words};
+use super::error::Fault;
+use super::numbers;
 use crate::model::belief::Dirichlet;
 use crate::pack::belief::{chance_from_number, chance_from_text};
 
@@ -82,8 +83,5 @@ fn row_after(say: &Map, seen: &Dynamic, counts: &Map) -> Result<String, Fault> {
 }
 
 fn number(value: &Dynamic, what: &str) -> Result<f64, Fault> {
-    let number = value
-        .as_float()
-        .or_else(|_| value.as_int().map(|i| i as f64));
-    number.map_err(|kind| Fault::new(format!("`{what}` is a number, not {}", kind_in_words(kind))))
+    numbers::number(value).map_err(|kind| Fault::new(format!("`{what}` is a number, not {kind}")))
 }

@@ -1,0 +1,43 @@
+//! What scripts hold: packs, pieces and results, behind types of their own.
+
+use std::sync::Arc;
+
+use rhai::EvalAltResult;
+
+use super::Run;
+use crate::audit::Audit;
+use crate::contrast::Contrasts;
+use crate::model::CompiledModel;
+use crate::piece::Piece;
+use crate::stress::Stress;
+use crate::verdict::Verdict;
+
+/// What a function that can fail gives back to Rhai.
+pub(super) type Raw<T> = Result<T, Box<EvalAltResult>>;
+
+/// A pack.
+#[derive(Clone)]
+pub(super) struct PackHandle {
+    pub compiled: Arc<CompiledModel>,
+    pub run: Arc<Run>,
+}
+
+/// A piece, with the pack it is judged by.
+#[derive(Clone)]
+pub(super) struct PieceHandle {
+    pub pack: PackHandle,
+    pub piece: Piece,
+}
+
+/// A verdict.
+#[derive(Clone)]
+pub(super) struct VerdictHandle(pub Arc<Verdict>);
+/// An audit.
+#[derive(Clone)]
+pub(super) struct AuditHandle(pub Arc<Audit>);
+/// A stress run.
+#[derive(Clone)]
+pub(super) struct StressHandle(pub Arc<Stress>);
+/// Contrasts.
+#[derive(Clone)]
+pub(super) struct ContrastsHandle(pub Arc<Contrasts>);
