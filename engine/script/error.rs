@@ -185,7 +185,12 @@ pub(super) fn failure(
             |d, hint| d.hint(hint.clone()),
         )
     } else {
-        of_rhai(inner, span, engine)
+        let report = of_rhai(inner, span, engine);
+        if position.is_none() && ended_between_steps(inner) {
+            report.hint("it was at work on an entry of a list or map")
+        } else {
+            report
+        }
     };
     // Names and thrown texts may be as long as a script likes.
     if let Some((end, _)) = last.message.char_indices().nth(LONGEST_MESSAGE) {
@@ -194,6 +199,15 @@ pub(super) fn failure(
     }
     diagnostics.push(last);
     ScriptFailure { cause, diagnostics }
+}
+
+/// Whether the script was ended between two steps. Rhai gives such an end no place if the next step was to look into a list
+/// or map, and only then.
+fn ended_between_steps(error: &EvalAltResult) -> bool {
+    matches!(
+        error,
+        EvalAltResult::ErrorTerminated(..) | EvalAltResult::ErrorTooManyOperations(_)
+    )
 }
 
 /// Rhai's own errors in our words.
