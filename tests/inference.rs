@@ -12,6 +12,8 @@ mod number_range;
 mod oracle;
 #[path = "oracle/random.rs"]
 mod random;
+#[path = "inference/subsets.rs"]
+mod subsets;
 
 use nalgebra::DMatrix;
 use oracle::{Enumeration, inputs_above, only};

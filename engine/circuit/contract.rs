@@ -1,5 +1,7 @@
 //! One kernel for both passes: multiply two tables and sum out what the result does not keep.
 
+use smallvec::SmallVec;
+
 use super::number::Number;
 
 /// A loop nest over the union of the scopes of two tables and their product.
@@ -9,7 +11,7 @@ use super::number::Number;
 /// stride 1 in every table in which it occurs.
 #[derive(Clone, Debug)]
 pub(super) struct Loops {
-    outer: Vec<Dimension>,
+    outer: SmallVec<[Dimension; 2]>,
     /// The dimension around the innermost one, with a loop of its own: most tables are small, and moving
     /// on in `outer` takes longer than a short innermost loop.
     middle: Dimension,
@@ -85,7 +87,7 @@ impl Loops {
             }
         };
         let middle = merged.pop().map_or(Dimension::ONCE, &mut dimension);
-        let mut outer: Vec<Dimension> = merged.drain(..).rev().map(dimension).collect();
+        let mut outer: SmallVec<[Dimension; 2]> = merged.drain(..).rev().map(dimension).collect();
         outer.reverse();
         debug_assert!(outer.len() < MAX_DIMENSIONS);
         Self {

@@ -95,7 +95,7 @@ impl Circuit {
         let upward = self.checked_upward(workspace, parameters, evidence)?;
         workspace
             .posterior
-            .set_log_evidence(upward.ln(evidence_exponent(&self.structure, evidence)));
+            .set_log_evidence(upward.ln(evidence_exponent(evidence)));
         workspace.posterior.set_available(
             |v| self.inputs.are_given(v, evidence),
             |m| self.inputs.are_given_above(m, evidence),
@@ -139,7 +139,7 @@ impl Circuit {
         evidence: &Evidence,
     ) -> Result<f64, QueryError> {
         let upward = self.checked_upward(workspace, parameters, evidence)?;
-        Ok(upward.ln(evidence_exponent(&self.structure, evidence)))
+        Ok(upward.ln(evidence_exponent(evidence)))
     }
 
     fn checked_upward(

@@ -53,6 +53,10 @@ impl Number for Lanes {
         self.0[0] / other.0[0]
     }
 
+    fn ln(self) -> f64 {
+        self.0[0].ln()
+    }
+
     #[inline(always)]
     fn is_zero(self) -> bool {
         false

@@ -57,6 +57,7 @@ mod plan;
 mod posterior;
 mod propagator;
 mod specialised;
+mod subsets;
 
 use std::sync::Arc;
 
@@ -69,6 +70,7 @@ pub use marginals::Marginals;
 pub use posterior::Posterior;
 pub use propagator::{Propagator, PropagatorWorkspace, WORK_LIMIT};
 pub use specialised::{LaneAnswer, LaneWorkspace, ParameterLanes, Specialised};
+pub use subsets::{MOST_GROUPS, SubsetPosteriors, Subsets, SubsetsError, SubsetsWorkspace};
 
 use checks::Inputs;
 use plan::{Part, Plan};

@@ -20,6 +20,9 @@ pub(super) trait Number: Copy + PartialEq {
     /// The quotient, rounded into the range of `f64`.
     fn ratio(self, other: Self) -> f64;
 
+    /// The natural logarithm; minus infinity for 0.
+    fn ln(self) -> f64;
+
     /// Whether this is exactly 0.
     fn is_zero(self) -> bool;
 
@@ -61,6 +64,10 @@ impl Number for f64 {
     #[inline]
     fn ratio(self, other: Self) -> f64 {
         self / other
+    }
+
+    fn ln(self) -> f64 {
+        self.ln()
     }
 
     #[inline]
@@ -123,18 +130,6 @@ impl Extended {
         Self {
             exponent: self.exponent + exponent,
             ..self
-        }
-    }
-
-    /// The natural logarithm; minus infinity for 0.
-    pub(super) fn ln(self) -> f64 {
-        if self.is_zero() {
-            f64::NEG_INFINITY
-        } else if (-1022..=1023).contains(&self.exponent) {
-            // One rounding only: near 1 the two terms below would cancel.
-            times_power_of_two(self.mantissa, self.exponent).ln()
-        } else {
-            self.mantissa.ln() + self.exponent as f64 * std::f64::consts::LN_2
         }
     }
 }
@@ -218,6 +213,17 @@ impl Number for Extended {
             self.mantissa / other.mantissa,
             self.exponent - other.exponent,
         )
+    }
+
+    fn ln(self) -> f64 {
+        if self.is_zero() {
+            f64::NEG_INFINITY
+        } else if (-1022..=1023).contains(&self.exponent) {
+            // One rounding only: near 1 the two terms below would cancel.
+            times_power_of_two(self.mantissa, self.exponent).ln()
+        } else {
+            self.mantissa.ln() + self.exponent as f64 * std::f64::consts::LN_2
+        }
     }
 
     #[inline]

@@ -28,6 +28,17 @@ impl EliminationOrder {
         self.largest_cluster = self.largest_cluster.max(cells);
         self.induced_width = self.induced_width.max(n_neighbours);
     }
+
+    /// What is not summed out makes one last table.
+    fn push_kept(&mut self, n_states: &[usize], kept: &[usize]) {
+        let Some((&first, others)) = kept.split_first() else {
+            return;
+        };
+        let sizes = kept.iter().map(|&v| n_states[v] as u128);
+        let cells = sizes.fold(1, u128::saturating_mul);
+        self.push(first, cells, others.len());
+        self.sequence.extend(others);
+    }
 }
 
 /// Orders that would cost as many cells are worth a search for a better one: cheaper ones cost less than
@@ -53,7 +64,7 @@ const HOPELESS: f64 = u32::MAX as f64;
 ///
 /// Greedy orders by three criteria are compared. If the cheapest of them is still expensive, greedy runs
 /// whose scores are disturbed at random, from a fixed seed, look for a better one. Only variables of some
-/// clique are in the order; `kept`, if any, comes last.
+/// clique and `kept` are in the order; these come last, as they are given.
 ///
 /// Ties go to the lighter variable, then to the lower index, so the same network always gets the same
 /// order.
@@ -65,7 +76,7 @@ const HOPELESS: f64 = u32::MAX as f64;
 pub(super) fn elimination_order(
     n_states: &[usize],
     cliques: &Cliques,
-    kept: Option<usize>,
+    kept: &[usize],
 ) -> EliminationOrder {
     let graph = Graph::new(n_states, cliques);
     let mut best = greedy(&graph, Criterion::Fill, kept, None, None);
@@ -105,7 +116,7 @@ pub(super) fn restricted_order(
     if order.total_cells <= cheap {
         return order;
     }
-    greedy_below(&graph, Criterion::WeightedFill, None, &order, None).unwrap_or(order)
+    greedy_below(&graph, Criterion::WeightedFill, &[], &order, None).unwrap_or(order)
 }
 
 /// A given order, restricted to the variables of the graph, with its cost there.
@@ -120,6 +131,46 @@ fn along(mut graph: Graph<'_>, sequence: &[usize]) -> EliminationOrder {
         order.push(v, graph.cluster_cells(v, &neighbours), neighbours.len());
         graph.eliminate(v, &neighbours, &mut touched);
     }
+    order
+}
+
+/// The same clusters in another order: variables whose tables meet early stand next to one another. The
+/// last `n_kept` stay where they are.
+///
+/// # Source
+/// Liu, "The role of elimination trees in sparse factorization", SIAM J. Matrix Analysis 11, 1990: any
+/// order in which each variable stands before its parent in the elimination tree makes the same clusters.
+pub(super) fn depth_first(
+    n_states: &[usize],
+    cliques: &Cliques,
+    sequence: &[usize],
+    n_kept: usize,
+) -> Vec<usize> {
+    let (summed_out, kept) = sequence.split_at(sequence.len() - n_kept);
+    let mut graph = Graph::new(n_states, cliques);
+    let mut place = vec![usize::MAX; n_states.len()];
+    for (i, &v) in summed_out.iter().enumerate() {
+        place[v] = i;
+    }
+    let (mut neighbours, mut touched) = (Vec::new(), Vec::new());
+    let mut children = vec![Vec::new(); summed_out.len()];
+    let mut tops = Vec::new();
+    for (i, &v) in summed_out.iter().enumerate() {
+        graph.neighbours_of(v, &mut neighbours);
+        match neighbours.iter().map(|&w| place[w]).min() {
+            Some(parent) if parent < summed_out.len() => children[parent].push(i),
+            _ => tops.push(i),
+        }
+        graph.eliminate(v, &neighbours, &mut touched);
+    }
+    // Each variable before its children, turned round.
+    let mut order = Vec::with_capacity(sequence.len());
+    while let Some(i) = tops.pop() {
+        order.push(summed_out[i]);
+        tops.append(&mut children[i]);
+    }
+    order.reverse();
+    order.extend(kept);
     order
 }
 
@@ -154,7 +205,7 @@ impl Noise<'_> {
 fn greedy_below(
     graph: &Graph<'_>,
     criterion: Criterion,
-    kept: Option<usize>,
+    kept: &[usize],
     best: &EliminationOrder,
     noise: Option<&mut Noise<'_>>,
 ) -> Option<EliminationOrder> {
@@ -168,7 +219,7 @@ fn greedy_below(
 fn greedy(
     graph: &Graph<'_>,
     criterion: Criterion,
-    kept: Option<usize>,
+    kept: &[usize],
     limit: Option<u128>,
     mut noise: Option<&mut Noise<'_>>,
 ) -> EliminationOrder {
@@ -191,7 +242,11 @@ fn greedy(
     };
     // How often each variable was scored: only its last score counts.
     let mut version = vec![0_u32; graph.n_states().len()];
-    let candidates = graph.present().iter().filter(|&&v| Some(v) != kept);
+    let mut is_kept = vec![false; graph.n_states().len()];
+    for &v in kept {
+        is_kept[v] = true;
+    }
+    let candidates = graph.present().iter().filter(|&&v| !is_kept[v]);
     let mut queue: BinaryHeap<_> = candidates
         .map(|&v| Reverse((score(&graph, v), v, 0)))
         .collect();
@@ -200,11 +255,10 @@ fn greedy(
         let v = match queue.pop() {
             Some(Reverse((_, v, scored))) if scored == version[v] => v,
             Some(_) => continue,
-            // What is kept is the last that is left.
-            None => match kept {
-                Some(kept) if order.sequence.last() != Some(&kept) => kept,
-                _ => break,
-            },
+            None => {
+                order.push_kept(graph.n_states(), kept);
+                break;
+            }
         };
         version[v] += 1;
         graph.neighbours_of(v, &mut cluster);
@@ -213,7 +267,7 @@ fn greedy(
             break;
         }
         graph.eliminate(v, &cluster, &mut touched);
-        for &w in touched.iter().filter(|&&w| Some(w) != kept) {
+        for &w in touched.iter().filter(|&&w| !is_kept[w]) {
             version[w] += 1;
             queue.push(Reverse((score(&graph, w), w, version[w])));
         }
@@ -234,7 +288,7 @@ mod tests {
     }
 
     fn check(n_states: &[usize], cliques: &[&[usize]], width: usize, largest: u128) {
-        let order = elimination_order(n_states, &listed(cliques), None);
+        let order = elimination_order(n_states, &listed(cliques), &[]);
         assert_eq!(
             (order.induced_width, order.largest_cluster),
             (width, largest)
@@ -282,9 +336,9 @@ mod tests {
             cliques.push(vec![(seed + 1) % 7, (seed + 4 + seed / 21 % 2) % 7]);
             let cliques = listed(&cliques);
             let graph = Graph::new(&n_states, &cliques);
-            let by = |criterion| greedy(&graph, criterion, None, None, None).total_cells;
+            let by = |criterion| greedy(&graph, criterion, &[], None, None).total_cells;
             let costs = [Criterion::Fill, Criterion::Weight, Criterion::WeightedFill].map(by);
-            let taken = elimination_order(&n_states, &cliques, None);
+            let taken = elimination_order(&n_states, &cliques, &[]);
             let least = *costs.iter().min().unwrap();
             assert_eq!(taken.total_cells, least);
             assert_eq!(along(graph.clone(), &taken.sequence), taken);

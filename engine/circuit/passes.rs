@@ -1,6 +1,6 @@
 //! The upward and the downward pass, for either kind of number.
 
-use crate::network::{Evidence, Finding, Parameters, Role, Structure, VariableId};
+use crate::network::{Evidence, Finding, ItemContent, Parameters, Role, Structure, VariableId};
 
 use super::number::{Extended, Number};
 use super::plan::{Node, NodeId, Plan, Reading};
@@ -39,6 +39,11 @@ impl<N: Number> Tables<N> {
             loaded_part: Vec::new(),
             changed: Vec::new(),
         }
+    }
+
+    /// Makes the memory ready for another plan.
+    pub(super) fn forget(&mut self) {
+        self.computed_from = None;
     }
 
     pub(super) fn values(&self, node: Node) -> &[N] {
@@ -322,16 +327,10 @@ pub(super) fn exponent_aside(values: &[f64]) -> i64 {
 }
 
 /// The sum of all exponents kept aside: P(evidence) is the upward pass's result times 2 to this power.
-pub(super) fn evidence_exponent(structure: &Structure, evidence: &Evidence) -> i64 {
-    let of_variable = |id: VariableId| match evidence.finding(id) {
-        Some(Finding::Likelihood(values)) => exponent_aside(values),
-        _ => 0,
+pub(super) fn evidence_exponent(evidence: &Evidence) -> i64 {
+    let of_item = |(_, content): (_, ItemContent<'_>)| match content {
+        ItemContent::State(_) => 0,
+        ItemContent::Likelihood(values) | ItemContent::Densities(values) => exponent_aside(values),
     };
-    let variables: i64 = structure.variable_ids().map(of_variable).sum();
-    let measures: i64 = structure
-        .measure_ids()
-        .filter_map(|id| evidence.densities(id))
-        .map(exponent_aside)
-        .sum();
-    variables + measures
+    evidence.items().map(of_item).sum()
 }

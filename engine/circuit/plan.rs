@@ -1,9 +1,11 @@
 //! What to compute, in which order, and where each table lies: all of it known before any number is.
 
+use smallvec::SmallVec;
+
 use crate::network::{MeasureId, Structure, VariableId};
 
 use super::contract::Loops;
-use super::order::{Cliques, EliminationOrder, elimination_order, restricted_order};
+use super::order::{Cliques, EliminationOrder, depth_first, elimination_order, restricted_order};
 use super::{CompileError, Cost};
 
 mod builder;
@@ -30,7 +32,8 @@ pub(super) struct Plan {
     pub measure_leaves: Vec<(MeasureId, Leaf)>,
     /// Every table stands before the contraction that uses it.
     pub contractions: Vec<Contraction>,
-    /// The table that is left: one cell that holds P(evidence), or one for each state of the kept variable.
+    /// The table that is left: one cell that holds P(evidence), or one for each configuration of the kept
+    /// variables, the last one fastest.
     pub root: NodeId,
     /// Where the distribution of each variable is read, if only distributions are wanted.
     pub readings: Vec<Reading>,
@@ -83,7 +86,7 @@ pub(super) struct Leaf {
     /// For each cell of the table, its place in the outside layout, observed variables in their first state.
     pub outside: Vec<u32>,
     /// Observed variables of the outside layout with their strides: they are no dimension of the table.
-    pub observed: Vec<(VariableId, usize)>,
+    pub observed: SmallVec<[(VariableId, usize); 2]>,
 }
 
 impl Leaf {
@@ -107,8 +110,8 @@ pub(super) struct Part {
     pub likelihoods: Vec<bool>,
     /// Measures with a density vector.
     pub measures: Vec<bool>,
-    /// The variable that is not summed out, if any.
-    pub kept: Option<VariableId>,
+    /// The variables that are not summed out.
+    pub kept: Vec<VariableId>,
     /// What the downward pass is to give.
     pub downward: Downward,
 }
@@ -122,7 +125,7 @@ impl Part {
             tables: vec![true; n],
             likelihoods: vec![true; n],
             measures: vec![true; structure.measures().len()],
-            kept: None,
+            kept: Vec::new(),
             downward: Downward::Everything,
         }
     }
@@ -165,8 +168,8 @@ pub(super) struct Contraction {
 
 /// The order in which a part would be summed out, and what that would cost.
 pub(super) fn order_for(structure: &Structure, part: &Part) -> EliminationOrder {
-    let kept = part.kept.map(VariableId::index);
-    elimination_order(&sizes(structure), &part.cliques(structure), kept)
+    let kept: Vec<usize> = part.kept.iter().map(|v| v.index()).collect();
+    elimination_order(&sizes(structure), &part.cliques(structure), &kept)
 }
 
 /// Number of states of each variable.
@@ -206,6 +209,38 @@ impl Plan {
         Self::along(structure, part, &order.sequence, order.total_cells, limit)
     }
 
+    /// The plan along the best order found, with kept variables in the order that suits the innermost loops:
+    /// `slow` first, then the others of `part.kept`, those that join the tables last before those that join
+    /// first. A table that takes up one more of them then repeats whole blocks of what it had.
+    pub(super) fn with_blocks(
+        structure: &Structure,
+        part: &mut Part,
+        slow: VariableId,
+        limit: Limit,
+    ) -> Result<Self, CompileError> {
+        let order = order_for(structure, part);
+        let cliques = part.cliques(structure);
+        let n_kept = part.kept.len();
+        let mut sequence = depth_first(&sizes(structure), &cliques, &order.sequence, n_kept);
+        let mut place = vec![0; structure.variables().len()];
+        for (i, &v) in sequence.iter().enumerate() {
+            place[v] = i;
+        }
+        // A table enters where the first of its variables is summed out.
+        let mut joins = vec![0; structure.variables().len()];
+        for clique in cliques.iter() {
+            let first = clique.iter().map(|&v| place[v]).min().unwrap_or(0);
+            for &v in clique {
+                joins[v] = joins[v].max(first);
+            }
+        }
+        let key = |v: &VariableId| (*v != slow, std::cmp::Reverse(joins[v.index()]), *v);
+        part.kept.sort_by_key(key);
+        sequence.truncate(sequence.len() - n_kept);
+        sequence.extend(part.kept.iter().map(|v| v.index()));
+        Self::along(structure, part, &sequence, order.total_cells, limit)
+    }
+
     /// The plan along a given order, whose clusters have at least `cluster_cells` together.
     fn along(
         structure: &Structure,
@@ -232,7 +267,7 @@ impl Plan {
         let measure_leaves = measured
             .map(|m| (m, builder.leaf(&structure.measure(m).parents, None)))
             .collect();
-        let root = builder.eliminate_all(unit, part.kept.is_some())?;
+        let root = builder.eliminate_all(unit, part.kept.len())?;
         let readings = downward::plan(&mut builder, part.downward, &sequence);
         Ok(Self {
             unit,

@@ -123,7 +123,7 @@ impl Specialised {
             tables: vec![false; n],
             likelihoods: vec![false; n],
             measures: vec![false; structure.measures().len()],
-            kept: Some(target),
+            kept: vec![target],
             downward: Downward::Nothing,
         };
         let mut open = vec![target];
@@ -159,7 +159,7 @@ impl Specialised {
             structure: Arc::clone(structure),
             target,
             evidence: evidence.clone(),
-            log_scale: evidence_exponent(structure, evidence) as f64 * std::f64::consts::LN_2,
+            log_scale: evidence_exponent(evidence) as f64 * std::f64::consts::LN_2,
         })
     }
 

@@ -105,6 +105,22 @@ impl Structure {
         })
     }
 
+    /// The same with more variables, which have no parents and the next ids, and other measures.
+    ///
+    /// # Errors
+    /// As for a new network.
+    pub(crate) fn extended(
+        &self,
+        more: impl IntoIterator<Item = Variable>,
+        measures: Vec<Measure>,
+    ) -> Result<Self, NetworkError> {
+        let mut variables = self.variables.clone();
+        variables.extend(more);
+        let mut parents = self.parents.clone();
+        parents.resize(variables.len(), Vec::new());
+        Self::new(variables, parents, measures)
+    }
+
     /// The variables in the order of their ids.
     pub fn variables(&self) -> &[Variable] {
         &self.variables

@@ -3,6 +3,8 @@
 //! A plan for a new set of observed variables is made while a query waits, and takes longer than the query
 //! itself for a small network, most of it for memory; so scopes lie in one vector, not in one each.
 
+use smallvec::SmallVec;
+
 use super::super::contract::{Loops, Presence};
 use super::super::{CompileError, Cost};
 use super::{Contraction, Leaf, Limit, Node, NodeId, Part};
@@ -157,8 +159,8 @@ impl<'a> Builder<'a> {
 
     /// A table given with `parents`, the last one faster than the others, and fastest of all `own`.
     pub(super) fn leaf(&mut self, parents: &[VariableId], own: Option<VariableId>) -> Leaf {
-        let mut strides: Vec<(usize, usize)> = Vec::with_capacity(parents.len() + 1);
-        let mut observed = Vec::new();
+        let mut strides: SmallVec<[(usize, usize); 8]> = SmallVec::new();
+        let mut observed = SmallVec::new();
         let mut stride = 1;
         for v in own.into_iter().chain(parents.iter().rev().copied()) {
             if self.is_observed[v.index()] {
@@ -189,12 +191,12 @@ impl<'a> Builder<'a> {
         }
     }
 
-    /// Sums out every variable in turn, but the last if it is to be kept, and multiplies what is left of each
-    /// unconnected part.
+    /// Sums out every variable in turn, but the last `n_kept`, and multiplies what is left of each unconnected
+    /// part.
     pub(super) fn eliminate_all(
         &mut self,
         unit: NodeId,
-        keep_last: bool,
+        n_kept: usize,
     ) -> Result<NodeId, CompileError> {
         // Each bucket is a chain of tables: the first one by place, the next one by table.
         let mut first: Vec<Option<NodeId>> = vec![None; self.sizes.len()];
@@ -206,7 +208,7 @@ impl<'a> Builder<'a> {
                 None => root = self.contract(root, node, None)?,
             }
         }
-        let n_summed_out = self.sizes.len() - usize::from(keep_last);
+        let n_summed_out = self.sizes.len() - n_kept;
         let list = |first: Option<NodeId>, next: &[Option<NodeId>], bucket: &mut Vec<NodeId>| {
             bucket.clear();
             let after = |node: &NodeId| next.get(node.0).copied().flatten();
@@ -226,11 +228,14 @@ impl<'a> Builder<'a> {
                 }
             }
         }
-        if keep_last {
-            list(first[n_summed_out], &next, &mut bucket);
-            for node in bucket {
-                root = self.contract(root, node, None)?;
-            }
+        let mut left = Vec::new();
+        for &first in &first[n_summed_out..] {
+            list(first, &next, &mut bucket);
+            left.append(&mut bucket);
+        }
+        self.multiply_to(1, &mut left)?;
+        for node in left {
+            root = self.contract(root, node, None)?;
         }
         Ok(root)
     }
@@ -243,14 +248,25 @@ impl<'a> Builder<'a> {
         tables: &mut Vec<NodeId>,
         unit: NodeId,
     ) -> Result<Option<NodeId>, CompileError> {
-        if tables.len() > 2 {
+        self.multiply_to(2, tables)?;
+        match tables[..] {
+            [x, y] => self.contract(x, y, Some(place)).map(Some),
+            [x] => self.contract(unit, x, Some(place)).map(Some),
+            // The variable takes no part.
+            _ => Ok(None),
+        }
+    }
+
+    /// Multiplies tables until at most `goal` are left, the cheapest pair first.
+    fn multiply_to(&mut self, goal: usize, tables: &mut Vec<NodeId>) -> Result<(), CompileError> {
+        if tables.len() > goal {
             // Tables of one scope first: there may be thousands of clues about one variable.
             tables.sort_unstable_by(|&a, &b| (self.scope(a), a).cmp(&(self.scope(b), b)));
             let mut left = tables.len();
             let mut n_distinct = 1;
             for i in 1..tables.len() {
                 let (last, node) = (tables[n_distinct - 1], tables[i]);
-                if left > 2 && self.scope(last) == self.scope(node) {
+                if left > goal && self.scope(last) == self.scope(node) {
                     tables[n_distinct - 1] = self.contract(last, node, None)?;
                     left -= 1;
                 } else {
@@ -260,17 +276,12 @@ impl<'a> Builder<'a> {
             }
             tables.truncate(n_distinct);
         }
-        while tables.len() > 2 {
+        while tables.len() > goal {
             let (i, j) = self.cheapest_pair(tables);
             let y = tables.remove(j);
             tables[i] = self.contract(tables[i], y, None)?;
         }
-        match tables[..] {
-            [x, y] => self.contract(x, y, Some(place)).map(Some),
-            [x] => self.contract(unit, x, Some(place)).map(Some),
-            // The variable takes no part.
-            _ => Ok(None),
-        }
+        Ok(())
     }
 
     /// The pair with the smallest product; among equals the first.
