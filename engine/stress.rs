@@ -1,12 +1,20 @@
 //! Would the verdict hold if the priors were wrong by as much as the experience behind them allows?
 //!
 //! Every belief of the pack is drawn at once around what was said, by its `seen`; the tables are rewritten and the piece is
-//! judged again, many times. Draw `i` has a random stream of its own, so a run gives the same figures whatever the number
-//! of threads.
+//! judged again, many times. Every block of [`LANES`] draws has a random stream of its own, so a run gives the same figures
+//! whatever the number of threads. [`DirichletTables`] draws the tables of any other network.
 
+mod dirichlet;
 mod draw;
+mod elementary;
+mod gamma;
 mod judge;
+#[cfg(test)]
+mod kolmogorov_smirnov;
 mod needed;
+mod source;
+mod tables;
+mod value_lanes;
 
 use std::time::Instant;
 
@@ -20,6 +28,8 @@ use crate::query::{Answer, AskError, marginal, most_probable};
 use draw::Sampler;
 use judge::Judge;
 use needed::Needed;
+
+pub use tables::{DirichletTables, DrawError};
 
 /// The most draws one run may ask for.
 pub const MOST_DRAWS: usize = 10_000_000;
@@ -171,7 +181,7 @@ impl CompiledModel {
 
     /// One outcome a draw, in order; `None` where the draw made the findings impossible.
     ///
-    /// Draws are judged [`LANES`] at a time; draw `i` has stream `i` of the seed, whatever lane and thread it falls to.
+    /// Draws are judged in blocks of [`LANES`]; block `i` has stream `i` of the seed, whatever thread it falls to.
     fn outcomes(
         &self,
         piece: &Piece,
@@ -193,7 +203,7 @@ impl CompiledModel {
         let mut needed = Needed::of(model, &question);
         let samplers: Vec<Sampler> = beliefs
             .iter()
-            .filter_map(|&id| Some(Sampler::new(id, model.beliefs.get(id), needed.use_of(id)?)))
+            .filter_map(|&id| Sampler::new(id, model.beliefs.get(id), needed.use_of(id)?))
             .collect();
         needed.keep_drawn(model, |id| beliefs.contains(&id));
         let judge = Judge {
@@ -206,20 +216,19 @@ impl CompiledModel {
             seed,
             leader: most_probable(stated).unwrap_or(0),
         };
-        let batches: Result<Vec<Vec<Option<Outcome>>>, StressError> = (0..draws.div_ceil(LANES))
+        let blocks: Result<Vec<Vec<Option<Outcome>>>, StressError> = (0..draws.div_ceil(LANES))
             .into_par_iter()
             .map_init(
                 || judge.bench(),
-                |bench, batch| {
+                |bench, block| {
                     if deadline.is_some_and(|deadline| Instant::now() >= deadline) {
                         return Err(StressError::OutOfTime);
                     }
-                    let first = batch * LANES;
-                    judge.batch(bench, first..draws.min(first + LANES))
+                    judge.block(bench, block, LANES.min(draws - block * LANES))
                 },
             )
             .collect();
-        Ok(batches?.into_iter().flatten().collect())
+        Ok(blocks?.into_iter().flatten().collect())
     }
 }
 

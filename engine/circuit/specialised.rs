@@ -90,6 +90,26 @@ impl ParameterLanes {
         &mut self.values[range][configuration * n_states..][..n_states]
     }
 
+    /// Copies the entries of some states from the column of one configuration over those of another.
+    ///
+    /// # Panics
+    /// If the network has no such variable or the variable no such configuration or states.
+    pub fn copy_cells(
+        &mut self,
+        id: VariableId,
+        from: usize,
+        to: usize,
+        states: std::ops::Range<usize>,
+    ) {
+        let n_states = self.structure.n_states(id);
+        let range = self.structure.table_range(id);
+        let start = from * n_states;
+        self.values[range].copy_within(
+            start + states.start..start + states.end,
+            to * n_states + states.start,
+        );
+    }
+
     /// The parameters of one lane.
     pub fn copy_lane(&self, lane: usize, into: &mut Parameters) {
         for (value, lanes) in into.values_mut().iter_mut().zip(&self.values) {

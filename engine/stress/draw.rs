@@ -1,14 +1,16 @@
-//! Draws of beliefs around what was said.
+//! Draws of beliefs around what was said, sixteen side by side.
 //!
 //! Chances come from a Dirichlet with parameters `seen × say`; states said to be impossible stay impossible. A normal's
 //! variance comes from a scaled inverse χ² with `seen` degrees of freedom and its mean from a normal with that variance
 //! over `seen`. Sources: see [`Spread`].
 
-use rand::{Rng, RngExt};
-use rand_distr::{ChiSquared, Distribution, Gamma, StandardNormal};
-
+use super::dirichlet::DirichletRow;
+use super::gamma::Gamma;
 use super::needed::Use;
-use crate::model::{Belief, BeliefId, Spread, Values};
+use super::source::Source;
+use super::value_lanes::ValueLanes;
+use crate::circuit::{LANES, Lanes};
+use crate::model::{Belief, BeliefId, Spread};
 
 /// A belief made ready to be drawn many times.
 pub(super) struct Sampler {
@@ -17,191 +19,71 @@ pub(super) struct Sampler {
 }
 
 enum Kind {
-    /// Nothing to draw: one state is certain.
-    Fixed,
-    /// Gammas of the possible cells, to be normalised.
-    Dirichlet(Vec<(usize, GammaVariate)>),
-    /// One chance against all others together.
-    Beta {
-        cell: usize,
-        of_cell: GammaVariate,
-        of_rest: GammaVariate,
-    },
+    Dirichlet(DirichletRow),
     /// Mean and standard deviation, with the experience behind them.
     Normal {
         mean: f64,
         sd: f64,
         seen: f64,
-        chi_squared: Option<ChiSquared<f64>>,
+        /// Half a χ² with `seen` degrees of freedom.
+        half_chi_squared: Gamma,
     },
 }
 
 impl Sampler {
-    /// Makes a belief ready.
-    pub fn new(id: BeliefId, belief: &Belief, needed: Use) -> Self {
+    /// Makes a belief ready; `None` if there is nothing to draw.
+    pub fn new(id: BeliefId, belief: &Belief, needed: Use) -> Option<Self> {
         let kind = match &belief.spread {
             Spread::Categorical { say } => {
-                let possible: Vec<usize> = (0..say.len()).filter(|&k| say[k] > 0.0).collect();
-                let gamma = |p: f64| GammaVariate::new(belief.seen * p);
-                match needed {
-                    _ if possible.len() < 2 => Kind::Fixed,
-                    // What is said to be impossible, or certain, needs no draw.
-                    Use::Cell(cell) if say[cell] == 0.0 || say[cell] >= 1.0 => Kind::Fixed,
-                    Use::Cell(cell) => Kind::Beta {
-                        cell,
-                        of_cell: gamma(say[cell]),
-                        of_rest: gamma(1.0 - say[cell]),
-                    },
-                    Use::Whole => {
-                        Kind::Dirichlet(possible.into_iter().map(|k| (k, gamma(say[k]))).collect())
-                    }
-                }
+                let needed = |cell| needed == Use::Whole || needed == Use::Cell(cell);
+                Kind::Dirichlet(DirichletRow::new(say, belief.seen, needed)?)
             }
             Spread::Normal { mean, sd } => Kind::Normal {
                 mean: *mean,
                 sd: *sd,
                 seen: belief.seen,
-                chi_squared: ChiSquared::new(belief.seen).ok(),
+                half_chi_squared: Gamma::new(belief.seen / 2.0),
             },
         };
-        Self { belief: id, kind }
+        Some(Self { belief: id, kind })
     }
 
-    /// Draws the belief into its place among the values. Of a belief of which one cell is needed, the others are left as
-    /// they were.
-    pub fn draw(&self, values: &mut Values, rng: &mut impl Rng) {
+    /// Draws the belief into its place in every lane. Of a belief of which one cell is needed, the others are left as they
+    /// were.
+    #[inline(always)]
+    pub fn draw(&self, source: &mut Source, values: &mut ValueLanes) {
         let cells = values.of_mut(self.belief);
         match &self.kind {
-            Kind::Fixed => {}
-            Kind::Dirichlet(gammas) => dirichlet(gammas, cells, rng),
-            Kind::Beta {
-                cell,
-                of_cell,
-                of_rest,
-            } => {
-                let (a, b) = (of_cell.ln(rng), of_rest.ln(rng));
-                // a/(a + b) from logarithms, in the form that cannot overflow.
-                cells[*cell] = if a >= b {
-                    1.0 / (1.0 + (b - a).exp())
-                } else {
-                    let ratio = (a - b).exp();
-                    ratio / (1.0 + ratio)
-                };
-            }
+            Kind::Dirichlet(row) => row.draw(source, cells),
             Kind::Normal {
                 mean,
                 sd,
                 seen,
-                chi_squared,
+                half_chi_squared,
             } => {
-                let (mean, sd) = normal(*mean, *sd, *seen, chi_squared.as_ref(), rng);
-                cells.copy_from_slice(&[mean, sd]);
+                let (Lanes(halves), (normals, _)) =
+                    (half_chi_squared.draw(source), source.candidates());
+                for lane in 0..LANES {
+                    // Few pieces can draw a χ² so near 0 that the spread would no longer be a number.
+                    let chi_squared = (2.0 * halves[lane]).max(f64::MIN_POSITIVE);
+                    let drawn =
+                        (sd * (seen / chi_squared).sqrt()).clamp(f64::MIN_POSITIVE, f64::MAX / 4.0);
+                    cells[0].0[lane] = mean + normals[lane] * drawn / seen.sqrt();
+                    cells[1].0[lane] = drawn;
+                }
             }
         }
     }
-}
-
-/// A gamma variate in logarithms: with small shapes the variates themselves would underflow to 0.
-///
-/// For a shape a below 1, a Gamma(a) is a Gamma(a + 1) times U^(1/a).
-/// Source: Devroye 1986, *Non-Uniform Random Variate Generation*, ch. IX.3 and ch. XI.4.
-struct GammaVariate {
-    gamma: Option<Gamma<f64>>,
-    boost: Option<f64>,
-}
-
-impl GammaVariate {
-    fn new(shape: f64) -> Self {
-        let (shape, boost) = if shape < 1.0 {
-            (shape + 1.0, Some(1.0 / shape))
-        } else {
-            (shape, None)
-        };
-        Self {
-            // A shape above zero and finite is all that Gamma asks; beliefs hold no other.
-            gamma: Gamma::new(shape, 1.0).ok(),
-            boost,
-        }
-    }
-
-    fn ln(&self, rng: &mut impl Rng) -> f64 {
-        let (variate, boost) = self.parts(rng);
-        variate.ln() + boost
-    }
-
-    /// A variate and the logarithm of a factor it still lacks.
-    fn parts(&self, rng: &mut impl Rng) -> (f64, f64) {
-        let variate = self.gamma.as_ref().map_or(1.0, |gamma| gamma.sample(rng));
-        // Uniform on (0, 1]: the logarithm stays finite.
-        let boost = self
-            .boost
-            .map_or(0.0, |power| (1.0 - rng.random::<f64>()).ln() * power);
-        (variate, boost)
-    }
-}
-
-/// Normalised gammas.
-fn dirichlet(gammas: &[(usize, GammaVariate)], cells: &mut [f64], rng: &mut impl Rng) {
-    // A factor below e^-600 could underflow; then all are taken in logarithms, relative to the largest.
-    const SMALL: f64 = -600.0;
-    let mut smallest = 0.0_f64;
-    let mut sum = 0.0;
-    let mut logarithms = [0.0; 64];
-    for (place, (cell, gamma)) in gammas.iter().enumerate() {
-        let (variate, boost) = gamma.parts(rng);
-        let value = if boost == 0.0 {
-            variate
-        } else {
-            variate * boost.exp()
-        };
-        smallest = smallest.min(boost);
-        cells[*cell] = value;
-        sum += value;
-        if let Some(logarithm) = logarithms.get_mut(place) {
-            *logarithm = variate.ln() + boost;
-        }
-    }
-    if smallest > SMALL || gammas.len() > logarithms.len() {
-        for (cell, _) in gammas {
-            cells[*cell] /= sum;
-        }
-        return;
-    }
-    let largest = logarithms[..gammas.len()]
-        .iter()
-        .copied()
-        .fold(f64::NEG_INFINITY, f64::max);
-    let sum: f64 = logarithms[..gammas.len()]
-        .iter()
-        .map(|l| (l - largest).exp())
-        .sum();
-    for ((cell, _), logarithm) in gammas.iter().zip(logarithms) {
-        cells[*cell] = (logarithm - largest).exp() / sum;
-    }
-}
-
-fn normal(
-    mean: f64,
-    sd: f64,
-    seen: f64,
-    chi_squared: Option<&ChiSquared<f64>>,
-    rng: &mut impl Rng,
-) -> (f64, f64) {
-    let chi_squared = chi_squared.map_or(seen, |d| d.sample(rng));
-    let z: f64 = StandardNormal.sample(rng);
-    // Few pieces can draw a χ² so near 0 that the spread would no longer be a number.
-    let drawn_sd = sd * (seen / chi_squared.max(f64::MIN_POSITIVE)).sqrt();
-    let drawn_sd = drawn_sd.clamp(f64::MIN_POSITIVE, f64::MAX / 4.0);
-    (mean + z * drawn_sd / seen.sqrt(), drawn_sd)
 }
 
 #[cfg(test)]
 mod tests {
     use rand::SeedableRng;
-    use rand_chacha::ChaCha8Rng;
+    use rand_distr::Distribution;
 
     use super::*;
     use crate::model::Beliefs;
+    use crate::stress::kolmogorov_smirnov::assert_same_distribution;
 
     fn draws(spread: Spread, seen: f64, needed: Use, seed: u64, n: usize) -> Vec<Vec<f64>> {
         let mut beliefs = Beliefs::default();
@@ -212,13 +94,20 @@ mod tests {
             seen,
         });
         let sampler = Sampler::new(id, beliefs.get(id), needed);
-        let mut values = beliefs.stated();
-        let mut rng = ChaCha8Rng::seed_from_u64(seed);
-        let draw = |_| {
-            sampler.draw(&mut values, &mut rng);
-            values.of(id).to_vec()
-        };
-        (0..n).map(draw).collect()
+        let mut values = ValueLanes::of(&beliefs);
+        let mut one = beliefs.stated();
+        let mut drawn = Vec::with_capacity(n);
+        for block in 0..n.div_ceil(LANES) as u64 {
+            if let Some(sampler) = &sampler {
+                sampler.draw(&mut Source::new(seed, block), &mut values);
+            }
+            for lane in 0..LANES {
+                values.copy_lane(id, lane, &mut one);
+                drawn.push(one.of(id).to_vec());
+            }
+        }
+        drawn.truncate(n);
+        drawn
     }
 
     fn moments(draws: &[Vec<f64>], cell: usize) -> (f64, f64) {
@@ -261,25 +150,29 @@ mod tests {
         }
     }
 
-    /// Two-sample Kolmogorov–Smirnov: one cell drawn as a beta against rand_distr's own Beta.
-    /// Source: critical value 1.95 √(2/n) at 0.1 % (Smirnov 1948, *Annals of Mathematical Statistics* 19:279–281).
+    /// A doubted normal's two numbers against another library's χ² and normal.
     #[test]
-    fn one_cell_is_distributed_as_a_beta() {
-        let say = vec![0.2, 0.5, 0.3];
-        let drawn = draws(Spread::Categorical { say }, 4.0, Use::Cell(0), 5, N);
-        let mut ours: Vec<f64> = drawn.iter().map(|d| d[0]).collect();
-        let beta = rand_distr::Beta::new(0.8, 3.2).unwrap();
-        let mut rng = ChaCha8Rng::seed_from_u64(6);
-        let mut theirs: Vec<f64> = (0..N).map(|_| beta.sample(&mut rng)).collect();
-        ours.sort_by(f64::total_cmp);
-        theirs.sort_by(f64::total_cmp);
-        let below = |x: f64| theirs.partition_point(|&t| t <= x) as f64 / N as f64;
-        let distance = ours
-            .iter()
-            .enumerate()
-            .map(|(i, &x)| ((i + 1) as f64 / N as f64 - below(x)).abs());
-        let distance = distance.fold(0.0, f64::max);
-        assert!(distance < 1.95 * (2.0 / N as f64).sqrt(), "{distance}");
+    fn a_doubted_normal_is_distributed_as_stated() {
+        for (seed, seen) in [(5, 1.5), (6, 30.0)] {
+            let spread = Spread::Normal {
+                mean: 1.1,
+                sd: 0.06,
+            };
+            let ours = draws(spread, seen, Use::Whole, seed, N);
+            let chi_squared = rand_distr::ChiSquared::new(seen).unwrap();
+            let mut generator = chacha20::ChaCha8Rng::seed_from_u64(seed);
+            let mut theirs = Vec::new();
+            for _ in 0..N {
+                let sd = 0.06 * (seen / chi_squared.sample(&mut generator)).sqrt();
+                let z: f64 = rand_distr::StandardNormal.sample(&mut generator);
+                theirs.push([1.1 + z * sd / seen.sqrt(), sd]);
+            }
+            for cell in 0..2 {
+                let ours = ours.iter().map(|d| d[cell]).collect();
+                let theirs = theirs.iter().map(|d| d[cell]).collect();
+                assert_same_distribution(ours, theirs, &format!("{seen} pieces, cell {cell}"));
+            }
+        }
     }
 
     #[test]

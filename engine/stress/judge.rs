@@ -1,12 +1,9 @@
-//! A batch of draws: drawn, written into the tables side by side, and judged together.
-
-use std::ops::Range;
-
-use rand::SeedableRng;
-use rand_chacha::ChaCha8Rng;
+//! A block of draws: drawn, written into the tables side by side, and judged together.
 
 use super::draw::Sampler;
 use super::needed::Needed;
+use super::source::Source;
+use super::value_lanes::ValueLanes;
 use super::{Outcome, StressError};
 use crate::circuit::{LANES, LaneWorkspace, Lanes, ParameterLanes, QueryError, Specialised};
 use crate::model::{CompiledModel, Values};
@@ -14,7 +11,7 @@ use crate::network::{MeasureId, Parameters};
 use crate::piece::{Piece, PieceEvidence};
 use crate::query::{AskError, marginal, most_probable};
 
-/// What is the same for every batch of a run.
+/// What is the same for every block of a run.
 pub(super) struct Judge<'a> {
     pub compiled: &'a CompiledModel,
     pub piece: &'a Piece,
@@ -28,7 +25,9 @@ pub(super) struct Judge<'a> {
 
 /// One thread's memory.
 pub(super) struct Bench {
-    values: Vec<Values>,
+    values: ValueLanes,
+    /// The values of each lane, as far as they are worked on lane by lane.
+    apart: [Values; LANES],
     parameters: ParameterLanes,
     workspace: LaneWorkspace,
     scratch: Vec<f64>,
@@ -41,7 +40,8 @@ impl Judge<'_> {
     pub fn bench(&self) -> Bench {
         let model = &self.compiled.model;
         Bench {
-            values: vec![model.beliefs.stated(); LANES],
+            values: ValueLanes::of(&model.beliefs),
+            apart: std::array::from_fn(|_| model.beliefs.stated()),
             parameters: ParameterLanes::of(&self.compiled.parameters),
             workspace: LaneWorkspace::default(),
             scratch: self.needed.scratch(),
@@ -50,40 +50,38 @@ impl Judge<'_> {
         }
     }
 
-    /// Judges the piece under some draws, at most [`LANES`] of them.
-    pub fn batch(
+    /// Judges the piece under some draws, the first [`LANES`] of a block or fewer.
+    pub fn block(
         &self,
         bench: &mut Bench,
-        draws: Range<usize>,
+        block: usize,
+        n_draws: usize,
     ) -> Result<Vec<Option<Outcome>>, StressError> {
         let model = &self.compiled.model;
-        for (lane, draw) in draws.clone().enumerate() {
-            let mut rng = ChaCha8Rng::seed_from_u64(self.seed);
-            rng.set_stream(draw as u64);
-            let values = &mut bench.values[lane];
-            for sampler in self.samplers {
-                sampler.draw(values, &mut rng);
-            }
-            self.needed.write(
-                model,
-                values,
-                lane,
-                &mut bench.parameters,
-                &mut bench.scratch,
-            );
-        }
+        pulp::Arch::new().dispatch(Draw {
+            samplers: self.samplers,
+            source: Source::new(self.seed, block as u64),
+            values: &mut bench.values,
+        });
+        self.needed.write(
+            model,
+            &bench.values,
+            &mut bench.apart,
+            &mut bench.parameters,
+            &mut bench.scratch,
+        );
         self.densities(bench)?;
         let answer =
             self.question
                 .evaluate_in(&mut bench.workspace, &bench.parameters, &bench.densities);
-        let mut outcomes = Vec::with_capacity(draws.len());
-        for lane in 0..draws.len() {
+        let mut outcomes = Vec::with_capacity(n_draws);
+        for lane in 0..n_draws {
             outcomes.push(if answer.holds(lane) {
                 let p: Vec<f64> = answer.posterior.iter().map(|lanes| lanes.0[lane]).collect();
                 Some(self.outcome(&p))
             } else {
                 bench.parameters.copy_lane(lane, &mut bench.single);
-                self.alone(&bench.single, &bench.values[lane])?
+                self.alone(&bench.single, &bench.apart[lane])?
             });
         }
         Ok(outcomes)
@@ -130,7 +128,7 @@ impl Judge<'_> {
             return Ok(());
         }
         bench.densities.clear();
-        for (lane, values) in bench.values.iter().enumerate() {
+        for (lane, values) in bench.apart.iter().enumerate() {
             let entered = self
                 .piece
                 .evidence(model, values)
@@ -155,5 +153,23 @@ impl Judge<'_> {
             }
         }
         Ok(())
+    }
+}
+
+/// The beliefs of one block, as a task for the widest vectors there are.
+struct Draw<'a> {
+    samplers: &'a [Sampler],
+    source: Source,
+    values: &'a mut ValueLanes,
+}
+
+impl pulp::WithSimd for Draw<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn with_simd<S: pulp::Simd>(mut self, _: S) {
+        for sampler in self.samplers {
+            sampler.draw(&mut self.source, self.values);
+        }
     }
 }

@@ -1,8 +1,9 @@
 //! Which beliefs and which columns of the tables a question can depend on: only these are drawn and rewritten.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
-use crate::circuit::{ParameterLanes, Specialised};
+use super::value_lanes::ValueLanes;
+use crate::circuit::{LANES, ParameterLanes, Specialised};
 use crate::model::{BeliefId, ColumnRule, Model, Values};
 use crate::network::VariableId;
 
@@ -10,6 +11,8 @@ use crate::network::VariableId;
 pub(super) struct Needed {
     columns: Vec<Columns>,
     beliefs: BTreeMap<BeliefId, Use>,
+    /// Those of the beliefs that are worked on lane by lane: whatever is not taken into a column as it stands.
+    apart: BTreeSet<BeliefId>,
     longest_column: usize,
 }
 
@@ -46,6 +49,7 @@ impl Needed {
         }
         let mut beliefs: BTreeMap<BeliefId, Use> = BTreeMap::new();
         let mut columns = Vec::new();
+        let mut apart = BTreeSet::new();
         let mut longest_column = 0;
         for ((variable, rule, state), configurations) in by_rule {
             let Some(table) = &model.tables[variable.index()] else {
@@ -59,6 +63,9 @@ impl Needed {
                 let so_far = beliefs.entry(belief).or_insert(wanted);
                 if *so_far != wanted {
                     *so_far = Use::Whole;
+                }
+                if !matches!(table.rules[rule], ColumnRule::Stated(_)) {
+                    apart.insert(belief);
                 }
             }
             longest_column = longest_column.max(model.network.n_states(variable));
@@ -75,10 +82,12 @@ impl Needed {
             .flat_map(|m| &m.belief_of_configuration)
         {
             beliefs.insert(*belief, Use::Whole);
+            apart.insert(*belief);
         }
         Self {
             columns,
             beliefs,
+            apart,
             longest_column,
         }
     }
@@ -101,31 +110,47 @@ impl Needed {
         vec![0.0; self.longest_column]
     }
 
-    /// Rewrites the columns of one lane.
+    /// Rewrites the columns in all lanes; `apart` takes the values of each lane that are worked on lane by lane.
     pub fn write(
         &self,
         model: &Model,
-        values: &Values,
-        lane: usize,
+        values: &ValueLanes,
+        apart: &mut [Values; LANES],
         into: &mut ParameterLanes,
         scratch: &mut [f64],
     ) {
+        for (lane, apart) in apart.iter_mut().enumerate() {
+            for &belief in &self.apart {
+                values.copy_lane(belief, lane, apart);
+            }
+        }
         for columns in &self.columns {
             let Some(table) = &model.tables[columns.variable.index()] else {
                 continue;
             };
-            let column = &mut scratch[..model.network.n_states(columns.variable)];
-            table.rules[columns.rule].write(values, column);
-            for &configuration in &columns.configurations {
-                let lanes = into.column_mut(columns.variable, configuration);
-                match columns.state {
-                    Some(state) => lanes[state].0[lane] = column[state],
-                    None => {
-                        for (cell, &value) in lanes.iter_mut().zip(&*column) {
-                            cell.0[lane] = value;
-                        }
+            let Some((&first, others)) = columns.configurations.split_first() else {
+                continue;
+            };
+            let rule = &table.rules[columns.rule];
+            let written = into.column_mut(columns.variable, first);
+            let states = match columns.state {
+                Some(state) => state..state + 1,
+                None => 0..written.len(),
+            };
+            if let ColumnRule::Stated(belief) = rule {
+                let drawn = &values.of_belief(*belief)[states.clone()];
+                written[states.clone()].copy_from_slice(drawn);
+            } else {
+                let column = &mut scratch[..written.len()];
+                for (lane, values) in apart.iter().enumerate() {
+                    rule.write(values, column);
+                    for state in states.clone() {
+                        written[state].0[lane] = column[state];
                     }
                 }
+            }
+            for &configuration in others {
+                into.copy_cells(columns.variable, first, configuration, states.clone());
             }
         }
     }
