@@ -14,7 +14,6 @@ mod kolmogorov_smirnov;
 mod needed;
 mod source;
 mod tables;
-mod value_lanes;
 
 use std::time::Instant;
 

@@ -94,7 +94,7 @@ impl ParameterLanes {
     ///
     /// # Panics
     /// If the network has no such variable or the variable no such configuration or states.
-    pub fn copy_cells(
+    pub fn copy_entries(
         &mut self,
         id: VariableId,
         from: usize,

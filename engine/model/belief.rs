@@ -4,6 +4,8 @@ mod dirichlet;
 
 pub use dirichlet::{Dirichlet, DirichletError};
 
+use crate::circuit::Lanes;
+
 /// Which belief of [`Beliefs`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct BeliefId(u32);
@@ -76,10 +78,10 @@ pub struct Beliefs {
     n_values: usize,
 }
 
-/// One number for every cell of every belief: as stated, or as drawn.
+/// One number for every cell of every belief: as stated, or as drawn; or, in lanes, the numbers of several draws.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Values {
-    cells: Vec<f64>,
+pub struct Values<T = f64> {
+    cells: Vec<T>,
     offsets: std::sync::Arc<[usize]>,
 }
 
@@ -136,18 +138,38 @@ impl Beliefs {
     }
 }
 
-impl Values {
+impl<T> Values<T> {
     /// The cells of one belief.
     #[must_use]
-    pub fn of(&self, id: BeliefId) -> &[f64] {
+    pub fn of(&self, id: BeliefId) -> &[T] {
         &self.cells[self.offsets[id.index()]..self.offsets[id.index() + 1]]
     }
 
     /// The cells of one belief, to be overwritten by a draw.
-    pub fn of_mut(&mut self, id: BeliefId) -> &mut [f64] {
+    pub fn of_mut(&mut self, id: BeliefId) -> &mut [T] {
         &mut self.cells[self.offsets[id.index()]..self.offsets[id.index() + 1]]
     }
+}
 
+impl Values<Lanes> {
+    /// The same values in every lane.
+    #[must_use]
+    pub fn in_lanes(values: &Values) -> Self {
+        Self {
+            cells: values.cells.iter().copied().map(Lanes::all).collect(),
+            offsets: std::sync::Arc::clone(&values.offsets),
+        }
+    }
+
+    /// The values of one lane.
+    pub fn copy_lane(&self, lane: usize, into: &mut Values) {
+        for (value, lanes) in into.cells.iter_mut().zip(&self.cells) {
+            *value = lanes.0[lane];
+        }
+    }
+}
+
+impl Values {
     /// Mean and standard deviation of a normal belief.
     #[must_use]
     pub fn normal(&self, id: BeliefId) -> (f64, f64) {

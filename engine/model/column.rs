@@ -1,10 +1,12 @@
 //! How beliefs become one column of a table: one family of distributions a file.
 
+pub mod chance;
 pub mod mark_kinds;
 pub mod misreading;
 pub mod weight;
 
 use super::belief::{BeliefId, Values};
+use chance::Chance;
 
 /// How one column P(states | parent configuration) is written.
 #[derive(Clone, Debug)]
@@ -28,18 +30,28 @@ pub enum ColumnRule {
 
 impl ColumnRule {
     /// Writes the column for the given values of the beliefs.
-    pub fn write(&self, values: &Values, column: &mut [f64]) {
+    pub fn write<T: Chance>(&self, values: &Values<T>, column: &mut [T]) {
         match self {
             Self::Certain(state) => {
-                column.fill(0.0);
-                column[*state] = 1.0;
+                column.fill(T::all(0.0));
+                column[*state] = T::all(1.0);
             }
             Self::Stated(belief) => column.copy_from_slice(values.of(*belief)),
             Self::Misreading(rule) => rule.write(values, column),
             Self::MarkKinds(rule) => rule.write(values, column),
             Self::StrayInitials(rule) => rule.write(values, column),
             Self::Bands(rule) => rule.write(values, column),
-            Self::NeverReached => column.fill(1.0 / column.len() as f64),
+            Self::NeverReached => column.fill(T::all(1.0 / column.len() as f64)),
+        }
+    }
+
+    /// Writes the column as far as one entry of it needs it: that entry holds what [`write`](Self::write) gives it, the
+    /// others may hold anything.
+    pub fn write_entry<T: Chance>(&self, values: &Values<T>, state: usize, column: &mut [T]) {
+        match self {
+            Self::Stated(belief) => column[state] = values.of(*belief)[state],
+            Self::Bands(rule) => column[state] = rule.chance(values, state),
+            _ => self.write(values, column),
         }
     }
 

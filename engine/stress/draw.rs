@@ -8,9 +8,8 @@ use super::dirichlet::DirichletRow;
 use super::gamma::Gamma;
 use super::needed::Use;
 use super::source::Source;
-use super::value_lanes::ValueLanes;
 use crate::circuit::{LANES, Lanes};
-use crate::model::{Belief, BeliefId, Spread};
+use crate::model::{Belief, BeliefId, Spread, Values};
 
 /// A belief made ready to be drawn many times.
 pub(super) struct Sampler {
@@ -51,7 +50,7 @@ impl Sampler {
     /// Draws the belief into its place in every lane. Of a belief of which one cell is needed, the others are left as they
     /// were.
     #[inline(always)]
-    pub fn draw(&self, source: &mut Source, values: &mut ValueLanes) {
+    pub fn draw(&self, source: &mut Source, values: &mut Values<Lanes>) {
         let cells = values.of_mut(self.belief);
         match &self.kind {
             Kind::Dirichlet(row) => row.draw(source, cells),
@@ -94,7 +93,7 @@ mod tests {
             seen,
         });
         let sampler = Sampler::new(id, beliefs.get(id), needed);
-        let mut values = ValueLanes::of(&beliefs);
+        let mut values = Values::in_lanes(&beliefs.stated());
         let mut one = beliefs.stated();
         let mut drawn = Vec::with_capacity(n);
         for block in 0..n.div_ceil(LANES) as u64 {
@@ -102,7 +101,7 @@ mod tests {
                 sampler.draw(&mut Source::new(seed, block), &mut values);
             }
             for lane in 0..LANES {
-                values.copy_lane(id, lane, &mut one);
+                values.copy_lane(lane, &mut one);
                 drawn.push(one.of(id).to_vec());
             }
         }

@@ -3,7 +3,6 @@
 use super::draw::Sampler;
 use super::needed::Needed;
 use super::source::Source;
-use super::value_lanes::ValueLanes;
 use super::{Outcome, StressError};
 use crate::circuit::{LANES, LaneWorkspace, Lanes, ParameterLanes, QueryError, Specialised};
 use crate::model::{CompiledModel, Values};
@@ -25,12 +24,11 @@ pub(super) struct Judge<'a> {
 
 /// One thread's memory.
 pub(super) struct Bench {
-    values: ValueLanes,
-    /// The values of each lane, as far as they are worked on lane by lane.
-    apart: [Values; LANES],
+    values: Values<Lanes>,
+    /// The values of one lane.
+    single_values: Values,
     parameters: ParameterLanes,
     workspace: LaneWorkspace,
-    scratch: Vec<f64>,
     single: Parameters,
     densities: Vec<(MeasureId, Vec<Lanes>)>,
 }
@@ -40,11 +38,10 @@ impl Judge<'_> {
     pub fn bench(&self) -> Bench {
         let model = &self.compiled.model;
         Bench {
-            values: ValueLanes::of(&model.beliefs),
-            apart: std::array::from_fn(|_| model.beliefs.stated()),
+            values: Values::in_lanes(&model.beliefs.stated()),
+            single_values: model.beliefs.stated(),
             parameters: ParameterLanes::of(&self.compiled.parameters),
             workspace: LaneWorkspace::default(),
-            scratch: self.needed.scratch(),
             single: self.compiled.parameters.clone(),
             densities: Vec::new(),
         }
@@ -57,19 +54,12 @@ impl Judge<'_> {
         block: usize,
         n_draws: usize,
     ) -> Result<Vec<Option<Outcome>>, StressError> {
-        let model = &self.compiled.model;
         pulp::Arch::new().dispatch(Draw {
-            samplers: self.samplers,
+            judge: self,
             source: Source::new(self.seed, block as u64),
             values: &mut bench.values,
+            parameters: &mut bench.parameters,
         });
-        self.needed.write(
-            model,
-            &bench.values,
-            &mut bench.apart,
-            &mut bench.parameters,
-            &mut bench.scratch,
-        );
         self.densities(bench)?;
         let answer =
             self.question
@@ -81,7 +71,8 @@ impl Judge<'_> {
                 Some(self.outcome(&p))
             } else {
                 bench.parameters.copy_lane(lane, &mut bench.single);
-                self.alone(&bench.single, &bench.apart[lane])?
+                bench.values.copy_lane(lane, &mut bench.single_values);
+                self.alone(&bench.single, &bench.single_values)?
             });
         }
         Ok(outcomes)
@@ -128,10 +119,11 @@ impl Judge<'_> {
             return Ok(());
         }
         bench.densities.clear();
-        for (lane, values) in bench.apart.iter().enumerate() {
+        for lane in 0..LANES {
+            bench.values.copy_lane(lane, &mut bench.single_values);
             let entered = self
                 .piece
-                .evidence(model, values)
+                .evidence(model, &bench.single_values)
                 .map_err(AskError::Piece)?;
             for id in model.network.measure_ids() {
                 let Some(densities) = entered.evidence.densities(id) else {
@@ -156,11 +148,12 @@ impl Judge<'_> {
     }
 }
 
-/// The beliefs of one block, as a task for the widest vectors there are.
+/// The beliefs and columns of one block, as a task for the widest vectors there are.
 struct Draw<'a> {
-    samplers: &'a [Sampler],
+    judge: &'a Judge<'a>,
     source: Source,
-    values: &'a mut ValueLanes,
+    values: &'a mut Values<Lanes>,
+    parameters: &'a mut ParameterLanes,
 }
 
 impl pulp::WithSimd for Draw<'_> {
@@ -168,8 +161,10 @@ impl pulp::WithSimd for Draw<'_> {
 
     #[inline(always)]
     fn with_simd<S: pulp::Simd>(mut self, _: S) {
-        for sampler in self.samplers {
+        for sampler in self.judge.samplers {
             sampler.draw(&mut self.source, self.values);
         }
+        let model = &self.judge.compiled.model;
+        self.judge.needed.write(model, self.values, self.parameters);
     }
 }

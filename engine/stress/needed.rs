@@ -1,9 +1,8 @@
 //! Which beliefs and which columns of the tables a question can depend on: only these are drawn and rewritten.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
-use super::value_lanes::ValueLanes;
-use crate::circuit::{LANES, ParameterLanes, Specialised};
+use crate::circuit::{Lanes, ParameterLanes, Specialised};
 use crate::model::{BeliefId, ColumnRule, Model, Values};
 use crate::network::VariableId;
 
@@ -11,9 +10,6 @@ use crate::network::VariableId;
 pub(super) struct Needed {
     columns: Vec<Columns>,
     beliefs: BTreeMap<BeliefId, Use>,
-    /// Those of the beliefs that are worked on lane by lane: whatever is not taken into a column as it stands.
-    apart: BTreeSet<BeliefId>,
-    longest_column: usize,
 }
 
 /// Columns written by one rule.
@@ -49,8 +45,6 @@ impl Needed {
         }
         let mut beliefs: BTreeMap<BeliefId, Use> = BTreeMap::new();
         let mut columns = Vec::new();
-        let mut apart = BTreeSet::new();
-        let mut longest_column = 0;
         for ((variable, rule, state), configurations) in by_rule {
             let Some(table) = &model.tables[variable.index()] else {
                 continue;
@@ -64,11 +58,7 @@ impl Needed {
                 if *so_far != wanted {
                     *so_far = Use::Whole;
                 }
-                if !matches!(table.rules[rule], ColumnRule::Stated(_)) {
-                    apart.insert(belief);
-                }
             }
-            longest_column = longest_column.max(model.network.n_states(variable));
             columns.push(Columns {
                 variable,
                 rule,
@@ -82,14 +72,8 @@ impl Needed {
             .flat_map(|m| &m.belief_of_configuration)
         {
             beliefs.insert(*belief, Use::Whole);
-            apart.insert(*belief);
         }
-        Self {
-            columns,
-            beliefs,
-            apart,
-            longest_column,
-        }
+        Self { columns, beliefs }
     }
 
     /// How much of a belief is needed, if any.
@@ -105,25 +89,9 @@ impl Needed {
         });
     }
 
-    /// Memory for one column.
-    pub fn scratch(&self) -> Vec<f64> {
-        vec![0.0; self.longest_column]
-    }
-
-    /// Rewrites the columns in all lanes; `apart` takes the values of each lane that are worked on lane by lane.
-    pub fn write(
-        &self,
-        model: &Model,
-        values: &ValueLanes,
-        apart: &mut [Values; LANES],
-        into: &mut ParameterLanes,
-        scratch: &mut [f64],
-    ) {
-        for (lane, apart) in apart.iter_mut().enumerate() {
-            for &belief in &self.apart {
-                values.copy_lane(belief, lane, apart);
-            }
-        }
+    /// Rewrites the columns.
+    #[inline(always)]
+    pub fn write(&self, model: &Model, values: &Values<Lanes>, into: &mut ParameterLanes) {
         for columns in &self.columns {
             let Some(table) = &model.tables[columns.variable.index()] else {
                 continue;
@@ -132,25 +100,19 @@ impl Needed {
                 continue;
             };
             let rule = &table.rules[columns.rule];
-            let written = into.column_mut(columns.variable, first);
+            let column = into.column_mut(columns.variable, first);
             let states = match columns.state {
-                Some(state) => state..state + 1,
-                None => 0..written.len(),
-            };
-            if let ColumnRule::Stated(belief) = rule {
-                let drawn = &values.of_belief(*belief)[states.clone()];
-                written[states.clone()].copy_from_slice(drawn);
-            } else {
-                let column = &mut scratch[..written.len()];
-                for (lane, values) in apart.iter().enumerate() {
-                    rule.write(values, column);
-                    for state in states.clone() {
-                        written[state].0[lane] = column[state];
-                    }
+                Some(state) => {
+                    rule.write_entry(values, state, column);
+                    state..state + 1
                 }
-            }
+                None => {
+                    rule.write(values, column);
+                    0..column.len()
+                }
+            };
             for &configuration in others {
-                into.copy_cells(columns.variable, first, configuration, states.clone());
+                into.copy_entries(columns.variable, first, configuration, states.clone());
             }
         }
     }

@@ -3,6 +3,7 @@
 //! A mark used for part of a period gets its base share times the part of the firm's years in that period in which it
 //! was in use; the shares are then brought back to sum to one over the maker's marks.
 
+use super::chance::Chance;
 use crate::model::belief::{BeliefId, Values};
 
 /// One of the maker's marks in one period.
@@ -31,25 +32,32 @@ pub struct MarkKinds {
 
 impl MarkKinds {
     /// P(mark) for the maker and period.
-    pub fn write(&self, values: &Values, column: &mut [f64]) {
-        column.fill(0.0);
+    pub fn write<T: Chance>(&self, values: &Values<T>, column: &mut [T]) {
+        column.fill(T::all(0.0));
         let rate = values.of(self.rate);
         let shares = values.of(self.shares);
-        let in_use: f64 = self
-            .kinds
-            .iter()
-            .map(|kind| shares[kind.cell] * kind.use_share)
-            .sum();
-        if in_use > 0.0 {
-            for kind in &self.kinds {
-                column[kind.state] += rate[0] * (shares[kind.cell] * kind.use_share / in_use);
-            }
-            column[self.unmarked] = rate[1];
-        } else {
-            // No mark in use: nothing can be marked. The check refuses a rate above zero here; a draw in which every
-            // share in use fell to nothing comes to the same.
-            column[self.unmarked] = 1.0;
+        let share_in_use = |kind: &KindInUse| {
+            shares[kind.cell].with(T::all(kind.use_share), |share, use_share| share * use_share)
+        };
+        let in_use = self.kinds.iter().fold(T::all(0.0), |sum, kind| {
+            sum.with(share_in_use(kind), |sum, share| sum + share)
+        });
+        for kind in &self.kinds {
+            let chance = rate[0].with_two(share_in_use(kind), in_use, |rate, share, in_use| {
+                if in_use > 0.0 {
+                    rate * (share / in_use)
+                } else {
+                    0.0
+                }
+            });
+            column[kind.state] = column[kind.state].with(chance, |sum, chance| sum + chance);
         }
+        // No mark in use: nothing can be marked. The check refuses a rate above zero here; a draw in which every share in
+        // use fell to nothing comes to the same.
+        column[self.unmarked] = rate[1].with(
+            in_use,
+            |unmarked, in_use| if in_use > 0.0 { unmarked } else { 1.0 },
+        );
     }
 }
 
@@ -68,10 +76,11 @@ pub struct StrayInitials {
 
 impl StrayInitials {
     /// P(stray) = rate × chance per marked piece.
-    pub fn write(&self, values: &Values, column: &mut [f64]) {
-        let stray = values.of(self.rate)[0] * values.of(self.stray)[0];
+    pub fn write<T: Chance>(&self, values: &Values<T>, column: &mut [T]) {
+        let (rate, stray) = (values.of(self.rate)[0], values.of(self.stray)[0]);
+        let stray = rate.with(stray, |rate, stray| rate * stray);
         column[self.yes] = stray;
-        column[self.no] = 1.0 - stray;
+        column[self.no] = T::all(1.0).with(stray, |one, stray| one - stray);
     }
 }
 

@@ -3,6 +3,7 @@
 //! One belief about reading serves every coding it covers, so that a stress run doubts them together: a coder who is
 //! worse than thought is worse on all of them.
 
+use super::chance::Chance;
 use crate::model::belief::{BeliefId, Values};
 
 /// The reading of a coding whose usual state is known.
@@ -16,14 +17,14 @@ pub struct Misreading {
 
 impl Misreading {
     /// `right` on the usual state, what is left spread evenly over the others (all of it on the only state there is).
-    pub fn write(&self, values: &Values, column: &mut [f64]) {
+    pub fn write<T: Chance>(&self, values: &Values<T>, column: &mut [T]) {
         let n_others = column.len() - 1;
         if n_others == 0 {
-            column[0] = 1.0;
+            column[0] = T::all(1.0);
             return;
         }
         let right = values.of(self.right);
-        column.fill(right[1] / n_others as f64);
+        column.fill(right[1].with(T::all(n_others as f64), |wrong, n| wrong / n));
         column[self.usual] = right[0];
     }
 }

@@ -2,6 +2,7 @@
 
 use std::f64::consts::{FRAC_1_SQRT_2, TAU};
 
+use super::chance::Chance;
 use crate::model::belief::{BeliefId, Values};
 
 /// Bands of a normal or lognormal quantity. The lower edge belongs to the band.
@@ -17,26 +18,25 @@ pub struct Bands {
 
 impl Bands {
     /// The chance of each band.
-    pub fn write(&self, values: &Values, column: &mut [f64]) {
-        let (location, scale) = values.normal(self.belief);
-        let standard = |edge: f64| {
-            let edge = if self.logarithmic { edge.ln() } else { edge };
-            (edge - location) / scale
-        };
-        let n = self.edges.len();
+    pub fn write<T: Chance>(&self, values: &Values<T>, column: &mut [T]) {
         for (band, cell) in column.iter_mut().enumerate() {
-            let low = if band == 0 {
-                f64::NEG_INFINITY
-            } else {
-                standard(self.edges[band - 1])
-            };
-            let high = if band == n {
-                f64::INFINITY
-            } else {
-                standard(self.edges[band])
-            };
-            *cell = between(low, high);
+            *cell = self.chance(values, band);
         }
+    }
+
+    /// The chance of one band.
+    #[must_use]
+    pub fn chance<T: Chance>(&self, values: &Values<T>, band: usize) -> T {
+        let edge = |edge: f64| if self.logarithmic { edge.ln() } else { edge };
+        let low = match band {
+            0 => f64::NEG_INFINITY,
+            _ => edge(self.edges[band - 1]),
+        };
+        let high = self.edges.get(band).map_or(f64::INFINITY, |&e| edge(e));
+        let belief = values.of(self.belief);
+        belief[0].with(belief[1], |location, scale| {
+            between((low - location) / scale, (high - location) / scale)
+        })
     }
 }
 
