@@ -183,7 +183,7 @@ mod tests {
             [(1, 0.0, 1.0), (2, 1.0, 2.0), (3, 0.0, 15.0), (4, 3.0, 96.0)]
         {
             let found = mean(&|i| normals[i].powi(power));
-            let error = (f64::from(variance) / n).sqrt();
+            let error = (variance / n).sqrt();
             assert!((found - expected).abs() < 5.0 * error, "{power}: {found}");
         }
         let centred = |i: usize| (uniforms[i] - 1023.0 / 2048.0) * 12_f64.sqrt();
@@ -209,7 +209,7 @@ mod tests {
         // E[x^k] = k!, of variance (2k)! − k!².
         for (power, expected, variance) in [(1, 1.0, 1.0), (2, 2.0, 20.0), (3, 6.0, 684.0)] {
             let found = drawn.iter().map(|e| e.powi(power)).sum::<f64>() / n;
-            let error = (f64::from(variance) / n).sqrt();
+            let error = (variance / n).sqrt();
             assert!((found - expected).abs() < 5.0 * error, "{power}: {found}");
         }
         assert!(drawn.iter().all(|e| *e >= 0.0));
