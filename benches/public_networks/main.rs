@@ -4,6 +4,7 @@
 mod asked;
 mod marginals;
 mod questions;
+mod subsets;
 
 use std::hint::black_box;
 use std::time::Duration;
@@ -57,6 +58,7 @@ criterion_group!(
     benches,
     questions::parameters_given,
     questions::parameters_drawn,
+    subsets::subsets,
     compile,
     marginals::observed,
     marginals::priors

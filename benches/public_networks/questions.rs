@@ -11,7 +11,7 @@ use saggar::stress::DirichletTables;
 
 use super::asked::{OfNetwork, assert_close, find, open};
 
-const NETWORKS: [&str; 2] = ["alarm", "hailfinder"];
+pub const NETWORKS: [&str; 2] = ["alarm", "hailfinder"];
 
 /// Pieces' worth of experience behind each row of a table.
 const EQUIVALENT_SAMPLE_SIZE: f64 = 20.0;
@@ -21,10 +21,10 @@ const SEED: u64 = 1;
 /// Sets of parameters in lanes that are evaluated in turn, so that no figure rests on the caches of a processor.
 const N_SETS: u64 = 8;
 
-struct Question {
+pub struct Question {
     specialised: Specialised,
-    target: VariableId,
-    evidence: Evidence,
+    pub target: VariableId,
+    pub evidence: Evidence,
 }
 
 pub fn parameters_given(c: &mut Criterion) {
@@ -99,7 +99,7 @@ pub fn parameters_drawn(c: &mut Criterion) {
 }
 
 /// The questions, checked with the network's own parameters.
-fn questions(network: &Network, asked: &OfNetwork) -> Vec<Question> {
+pub fn questions(network: &Network, asked: &OfNetwork) -> Vec<Question> {
     let own = ParameterLanes::of(&network.parameters());
     let mut workspace = LaneWorkspace::default();
     let compiled = asked.questions.iter().map(|question| {
@@ -141,7 +141,11 @@ fn check_lanes(network: &Network, question: &Question, lanes: &ParameterLanes) {
     }
 }
 
-fn timed<'a>(c: &'a mut Criterion, name: &str, n_answers: usize) -> BenchmarkGroup<'a, WallTime> {
+pub fn timed<'a>(
+    c: &'a mut Criterion,
+    name: &str,
+    n_answers: usize,
+) -> BenchmarkGroup<'a, WallTime> {
     let mut group = c.benchmark_group(name);
     group
         .throughput(Throughput::Elements(n_answers as u64))
