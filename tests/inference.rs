@@ -3,6 +3,8 @@
 
 #[path = "inference/edges.rs"]
 mod edges;
+#[path = "inference/exact.rs"]
+mod exact;
 #[path = "inference/lanes.rs"]
 mod lanes;
 #[path = "inference/marginals.rs"]

@@ -3,6 +3,8 @@
 //! It reads tables and parents of a [`Network`] and shares nothing with the circuit: no elimination order,
 //! no products of tables, no scaling.
 
+pub mod exact;
+
 use saggar::network::{
     Evidence, EvidenceItem, Finding, ItemContent, MeasureId, Network, Role, VariableId,
 };
