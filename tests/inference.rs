@@ -5,8 +5,12 @@
 mod edges;
 #[path = "inference/exact.rs"]
 mod exact;
+#[path = "inference/invariance.rs"]
+mod invariance;
 #[path = "inference/lanes.rs"]
 mod lanes;
+#[path = "inference/large.rs"]
+mod large;
 #[path = "inference/marginals.rs"]
 mod marginals;
 #[path = "inference/number_range.rs"]

@@ -1,12 +1,15 @@
 //! The order in which variables are summed out.
 
-mod graph;
+mod cliques;
+mod dense;
+mod sparse;
 
 use std::cmp::Reverse;
-use std::collections::BinaryHeap;
+use std::collections::{BTreeSet, BinaryHeap};
 
-pub(super) use graph::Cliques;
-use graph::Graph;
+pub(super) use cliques::Cliques;
+use dense::DenseGraph;
+use sparse::SparseGraph;
 
 /// An elimination order and what it will cost.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -39,6 +42,13 @@ impl EliminationOrder {
         self.push(first, cells, others.len());
         self.sequence.extend(others);
     }
+
+    /// Appends what is missing, `kept` last, without counting what it costs.
+    fn complete(&mut self, present: &[usize], kept: &[usize]) {
+        let not_here: BTreeSet<usize> = self.sequence.iter().chain(kept).copied().collect();
+        let left = present.iter().filter(|v| !not_here.contains(v));
+        self.sequence.extend(left.chain(kept));
+    }
 }
 
 /// Orders that would cost as many cells are worth a search for a better one: cheaper ones cost less than
@@ -57,8 +67,55 @@ const MOST_STEPS: u128 = 200_000;
 /// trials, 0.3 did best for andes, 1 for munin1 and link, 3 for mildew.
 const DISTURBANCES: [f64; 4] = [1.0, 0.3, 3.0, 0.1];
 
-/// No plan may have a cluster of more cells.
+/// No plan may have a cluster of more cells, or more cells together.
 const HOPELESS: f64 = u32::MAX as f64;
+
+/// Pairs of neighbours that one run may look at to count missing edges, about a second's work; after that it goes by the
+/// weight of clusters, which needs no pairs.
+const MOST_PAIRS: usize = 1 << 24;
+
+/// Variables up to which every pair has a bit of its own: fast, and half a megabyte at most.
+const DENSE: usize = 2048;
+
+/// The undirected graph from which variables are taken one by one.
+trait Graph: Clone {
+    /// Cells at which an order is given up: it is completed, but not worked out any further.
+    const GIVEN_UP_AT: u128;
+
+    /// Number of states of each variable, whether or not it is in the graph.
+    fn n_states(&self) -> &[usize];
+
+    /// The variables of some clique, rising.
+    fn present(&self) -> &[usize];
+
+    /// Writes the neighbours of `v`, rising, into `found`.
+    fn neighbours_of(&self, v: usize, found: &mut Vec<usize>);
+
+    /// A score for a variable whose neighbours are too many to be looked at, above all scores that are worked out.
+    fn crowded(&self, v: usize) -> Option<f64>;
+
+    /// Twice the number of neighbours of `v` that are not yet connected with one another.
+    fn missing_edges(&self, v: usize, neighbours: &[usize]) -> usize;
+
+    /// The same, each missing edge counted by the product of the numbers of states that it joins.
+    fn missing_weight(&self, v: usize, neighbours: &[usize]) -> f64;
+
+    /// Connects the neighbours of `v` with one another and takes `v` out; writes whose scores may have
+    /// changed into `touched`.
+    fn eliminate(&mut self, v: usize, neighbours: &[usize], touched: &mut Vec<usize>);
+
+    /// Cells of the table over `v` and its neighbours; saturates.
+    fn cluster_cells(&self, v: usize, neighbours: &[usize]) -> u128 {
+        let sizes = neighbours.iter().map(|&w| self.n_states()[w] as u128);
+        sizes.fold(self.n_states()[v] as u128, u128::saturating_mul)
+    }
+
+    /// The same, rounded; infinite where it is beyond the range of `f64`.
+    fn cluster_weight(&self, v: usize, neighbours: &[usize]) -> f64 {
+        let sizes = neighbours.iter().map(|&w| self.n_states()[w] as f64);
+        sizes.fold(self.n_states()[v] as f64, |cells, size| cells * size)
+    }
+}
 
 /// The cheapest order found for the graph in which every clique is connected.
 ///
@@ -78,10 +135,21 @@ pub(super) fn elimination_order(
     cliques: &Cliques,
     kept: &[usize],
 ) -> EliminationOrder {
-    let graph = Graph::new(n_states, cliques);
-    let mut best = greedy(&graph, Criterion::Fill, kept, None, None);
+    if n_states.len() <= DENSE {
+        cheapest(&DenseGraph::new(n_states, cliques), kept)
+    } else {
+        cheapest(&SparseGraph::new(n_states, cliques), kept)
+    }
+}
+
+fn cheapest<G: Graph>(graph: &G, kept: &[usize]) -> EliminationOrder {
+    let mut best = greedy(graph, Criterion::Fill, kept, None, None);
     for criterion in [Criterion::Weight, Criterion::WeightedFill] {
-        if let Some(order) = greedy_below(&graph, criterion, kept, &best, None) {
+        // Weighted fill lies between the two, and neither led anywhere.
+        if matches!(criterion, Criterion::WeightedFill) && best.total_cells >= G::GIVEN_UP_AT {
+            break;
+        }
+        if let Some(order) = greedy_below(graph, criterion, kept, &best, None) {
             best = order;
         }
     }
@@ -95,7 +163,7 @@ pub(super) fn elimination_order(
                 strength: DISTURBANCES[run / 3 % DISTURBANCES.len()],
             };
             let criterion = [Criterion::WeightedFill, Criterion::Fill, Criterion::Weight][run % 3];
-            if let Some(order) = greedy_below(&graph, criterion, kept, &best, Some(&mut noise)) {
+            if let Some(order) = greedy_below(graph, criterion, kept, &best, Some(&mut noise)) {
                 best = order;
             }
         }
@@ -111,24 +179,35 @@ pub(super) fn restricted_order(
     sequence: &[usize],
     cheap: u128,
 ) -> EliminationOrder {
-    let graph = Graph::new(n_states, cliques);
+    if n_states.len() <= DENSE {
+        along_or_greedy(&DenseGraph::new(n_states, cliques), sequence, cheap)
+    } else {
+        along_or_greedy(&SparseGraph::new(n_states, cliques), sequence, cheap)
+    }
+}
+
+fn along_or_greedy(graph: &impl Graph, sequence: &[usize], cheap: u128) -> EliminationOrder {
     let order = along(graph.clone(), sequence);
     if order.total_cells <= cheap {
         return order;
     }
-    greedy_below(&graph, Criterion::WeightedFill, &[], &order, None).unwrap_or(order)
+    greedy_below(graph, Criterion::WeightedFill, &[], &order, None).unwrap_or(order)
 }
 
 /// A given order, restricted to the variables of the graph, with its cost there.
-fn along(mut graph: Graph<'_>, sequence: &[usize]) -> EliminationOrder {
+fn along<G: Graph>(mut graph: G, sequence: &[usize]) -> EliminationOrder {
     let mut order = EliminationOrder::default();
     let (mut neighbours, mut touched) = (Vec::new(), Vec::new());
     for &v in sequence {
-        if !graph.is_present(v) {
+        if graph.present().binary_search(&v).is_err() {
             continue;
         }
         graph.neighbours_of(v, &mut neighbours);
         order.push(v, graph.cluster_cells(v, &neighbours), neighbours.len());
+        if order.total_cells >= G::GIVEN_UP_AT {
+            order.complete(graph.present(), &[]);
+            break;
+        }
         graph.eliminate(v, &neighbours, &mut touched);
     }
     order
@@ -146,9 +225,16 @@ pub(super) fn depth_first(
     sequence: &[usize],
     n_kept: usize,
 ) -> Vec<usize> {
+    if n_states.len() <= DENSE {
+        by_subtrees(DenseGraph::new(n_states, cliques), sequence, n_kept)
+    } else {
+        by_subtrees(SparseGraph::new(n_states, cliques), sequence, n_kept)
+    }
+}
+
+fn by_subtrees(mut graph: impl Graph, sequence: &[usize], n_kept: usize) -> Vec<usize> {
     let (summed_out, kept) = sequence.split_at(sequence.len() - n_kept);
-    let mut graph = Graph::new(n_states, cliques);
-    let mut place = vec![usize::MAX; n_states.len()];
+    let mut place = vec![usize::MAX; graph.n_states().len()];
     for (i, &v) in summed_out.iter().enumerate() {
         place[v] = i;
     }
@@ -203,21 +289,22 @@ impl Noise<'_> {
 }
 
 fn greedy_below(
-    graph: &Graph<'_>,
+    graph: &impl Graph,
     criterion: Criterion,
     kept: &[usize],
     best: &EliminationOrder,
     noise: Option<&mut Noise<'_>>,
 ) -> Option<EliminationOrder> {
     let cost = |order: &EliminationOrder| (order.total_cells, order.largest_cluster);
-    let order = greedy(graph, criterion, kept, Some(best.total_cells), noise);
+    let limit = best.total_cells.min(HOPELESS as u128);
+    let order = greedy(graph, criterion, kept, Some(limit), noise);
     (order.sequence.len() == best.sequence.len() && cost(&order) < cost(best)).then_some(order)
 }
 
 /// Takes the variable with the lowest score again and again; stops short as soon as the cost exceeds
-/// `limit`.
-fn greedy(
-    graph: &Graph<'_>,
+/// `limit`. An order that is given up is completed, but its cost is counted no further.
+fn greedy<G: Graph>(
+    graph: &G,
     criterion: Criterion,
     kept: &[usize],
     limit: Option<u128>,
@@ -226,16 +313,22 @@ fn greedy(
     let mut graph = graph.clone();
     let mut order = EliminationOrder::default();
     let mut neighbours = Vec::new();
-    let mut score = |graph: &Graph<'_>, v: usize| {
+    let mut pairs = 0_usize;
+    let mut score = |graph: &G, v: usize| {
+        if let Some(score) = graph.crowded(v) {
+            return (score.to_bits(), 0);
+        }
         graph.neighbours_of(v, &mut neighbours);
         let weight = graph.cluster_weight(v, &neighbours);
         let score = match criterion {
             // No such cluster is ever stored, and counting its missing edges takes long.
             _ if weight > HOPELESS => weight * HOPELESS,
-            Criterion::Fill => graph.missing_edges(v, &neighbours) as f64,
             Criterion::Weight => weight,
+            _ if pairs > MOST_PAIRS => weight,
+            Criterion::Fill => graph.missing_edges(v, &neighbours) as f64,
             Criterion::WeightedFill => graph.missing_weight(v, &neighbours),
         };
+        pairs += neighbours.len().pow(2);
         let stretch = noise.as_mut().map_or(1.0, |noise| noise.factor());
         // Numbers that are not negative are in the order of their bits.
         ((score * stretch).to_bits(), weight.to_bits())
@@ -264,6 +357,10 @@ fn greedy(
         graph.neighbours_of(v, &mut cluster);
         order.push(v, graph.cluster_cells(v, &cluster), cluster.len());
         if limit.is_some_and(|limit| order.total_cells > limit) {
+            break;
+        }
+        if order.total_cells >= G::GIVEN_UP_AT {
+            order.complete(graph.present(), kept);
             break;
         }
         graph.eliminate(v, &cluster, &mut touched);
@@ -335,7 +432,7 @@ mod tests {
             cliques.push(vec![seed % 7, (seed + 2 + seed / 7 % 3) % 7]);
             cliques.push(vec![(seed + 1) % 7, (seed + 4 + seed / 21 % 2) % 7]);
             let cliques = listed(&cliques);
-            let graph = Graph::new(&n_states, &cliques);
+            let graph = DenseGraph::new(&n_states, &cliques);
             let by = |criterion| greedy(&graph, criterion, &[], None, None).total_cells;
             let costs = [Criterion::Fill, Criterion::Weight, Criterion::WeightedFill].map(by);
             let taken = elimination_order(&n_states, &cliques, &[]);

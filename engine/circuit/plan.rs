@@ -219,6 +219,10 @@ impl Plan {
         limit: Limit,
     ) -> Result<Self, CompileError> {
         let order = order_for(structure, part);
+        if order.total_cells > limit.work as u128 {
+            // It will be refused.
+            return Self::along(structure, part, &order.sequence, order.total_cells, limit);
+        }
         let cliques = part.cliques(structure);
         let n_kept = part.kept.len();
         let mut sequence = depth_first(&sizes(structure), &cliques, &order.sequence, n_kept);

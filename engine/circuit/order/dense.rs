@@ -1,39 +1,11 @@
-//! The graph from which variables are taken one by one.
+//! The graph of a network of ordinary size.
 
-/// Sets of variables, one after the other.
-#[derive(Clone, Debug, Default)]
-pub(in super::super) struct Cliques {
-    members: Vec<usize>,
-    ends: Vec<usize>,
-}
-
-impl Cliques {
-    pub(in super::super) fn push(&mut self, clique: impl IntoIterator<Item = usize>) {
-        self.members.extend(clique);
-        self.ends.push(self.members.len());
-    }
-
-    pub(in super::super) fn iter(&self) -> impl Iterator<Item = &[usize]> {
-        let starts = std::iter::once(&0).chain(&self.ends);
-        starts
-            .zip(&self.ends)
-            .map(|(&start, &end)| &self.members[start..end])
-    }
-
-    /// For each of `n` variables, whether it is in some clique.
-    pub(in super::super) fn members(&self, n: usize) -> Vec<bool> {
-        let mut is_member = vec![false; n];
-        for &v in &self.members {
-            is_member[v] = true;
-        }
-        is_member
-    }
-}
+use super::{Cliques, Graph};
 
 /// An undirected graph; each row is a bit set of neighbours, so that common neighbours are counted 64 at
 /// a time.
 #[derive(Clone)]
-pub(super) struct Graph<'a> {
+pub(super) struct DenseGraph<'a> {
     n_states: &'a [usize],
     /// The variables of some clique, rising.
     present: Vec<usize>,
@@ -44,7 +16,7 @@ pub(super) struct Graph<'a> {
     changed: Vec<u64>,
 }
 
-impl<'a> Graph<'a> {
+impl<'a> DenseGraph<'a> {
     pub(super) fn new(n_states: &'a [usize], cliques: &Cliques) -> Self {
         let words = n_states.len().div_ceil(64);
         let is_present = cliques.members(n_states.len());
@@ -65,18 +37,6 @@ impl<'a> Graph<'a> {
         graph
     }
 
-    pub(super) fn n_states(&self) -> &'a [usize] {
-        self.n_states
-    }
-
-    pub(super) fn present(&self) -> &[usize] {
-        &self.present
-    }
-
-    pub(super) fn is_present(&self, v: usize) -> bool {
-        self.present.binary_search(&v).is_ok()
-    }
-
     fn row(&self, v: usize) -> &[u64] {
         &self.neighbours[v * self.words..][..self.words]
     }
@@ -89,34 +49,32 @@ impl<'a> Graph<'a> {
     fn connected(&self, a: usize, b: usize) -> bool {
         self.row(a)[b / 64] >> (b % 64) & 1 == 1
     }
+}
 
-    /// Writes the neighbours of `v`, rising, into `found`.
-    pub(super) fn neighbours_of(&self, v: usize, found: &mut Vec<usize>) {
+impl Graph for DenseGraph<'_> {
+    /// Beyond what can be counted.
+    const GIVEN_UP_AT: u128 = u128::MAX;
+
+    fn n_states(&self) -> &[usize] {
+        self.n_states
+    }
+
+    fn present(&self) -> &[usize] {
+        &self.present
+    }
+
+    fn crowded(&self, _: usize) -> Option<f64> {
+        None
+    }
+
+    fn neighbours_of(&self, v: usize, found: &mut Vec<usize>) {
         found.clear();
         for (w, &word) in self.row(v).iter().enumerate() {
             push_bits(word, w, found);
         }
     }
 
-    pub(super) fn cluster_cells(&self, v: usize, neighbours: &[usize]) -> u128 {
-        neighbours
-            .iter()
-            .fold(self.n_states[v] as u128, |cells, &w| {
-                cells.saturating_mul(self.n_states[w] as u128)
-            })
-    }
-
-    /// The same, rounded; infinite where it is beyond the range of `f64`.
-    pub(super) fn cluster_weight(&self, v: usize, neighbours: &[usize]) -> f64 {
-        neighbours
-            .iter()
-            .fold(self.n_states[v] as f64, |cells, &w| {
-                cells * self.n_states[w] as f64
-            })
-    }
-
-    /// Twice the number of neighbours of `v` that are not yet connected with one another.
-    pub(super) fn missing_edges(&self, v: usize, neighbours: &[usize]) -> usize {
+    fn missing_edges(&self, v: usize, neighbours: &[usize]) -> usize {
         let own = self.row(v);
         neighbours
             .iter()
@@ -131,8 +89,7 @@ impl<'a> Graph<'a> {
             .sum()
     }
 
-    /// The same, each missing edge counted by the product of the numbers of states that it joins.
-    pub(super) fn missing_weight(&self, v: usize, neighbours: &[usize]) -> f64 {
+    fn missing_weight(&self, v: usize, neighbours: &[usize]) -> f64 {
         let own = self.row(v);
         let mut total = 0;
         for &a in neighbours {
@@ -150,9 +107,7 @@ impl<'a> Graph<'a> {
         total as f64
     }
 
-    /// Connects the neighbours of `v` with one another and takes `v` out; writes whose scores may have
-    /// changed into `touched`.
-    pub(super) fn eliminate(&mut self, v: usize, neighbours: &[usize], touched: &mut Vec<usize>) {
+    fn eliminate(&mut self, v: usize, neighbours: &[usize], touched: &mut Vec<usize>) {
         self.changed.clear();
         self.changed.resize(self.words, 0);
         let mut changed = std::mem::take(&mut self.changed);
