@@ -1,12 +1,16 @@
 //! The circuit against brute force on random networks, and at the ends of the number range.
 #![allow(clippy::unwrap_used, reason = "a test may panic")]
 
+#[path = "inference/chained.rs"]
+mod chained;
 #[path = "inference/edges.rs"]
 mod edges;
 #[path = "inference/exact.rs"]
 mod exact;
 #[path = "inference/invariance.rs"]
 mod invariance;
+#[path = "inference/kept.rs"]
+mod kept;
 #[path = "inference/lanes.rs"]
 mod lanes;
 #[path = "inference/large.rs"]

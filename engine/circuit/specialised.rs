@@ -1,7 +1,8 @@
 //! A circuit made for one question: one variable, one set of observed variables, many sets of parameters.
 //!
 //! What is observed shrinks the tables before anything is multiplied, and variables that cannot matter (neither the one
-//! asked for, nor observed, nor an ancestor of either) take no part. What is left is evaluated for [`LANES`] sets of
+//! asked for, nor observed, nor an ancestor of either) take no part; nor, if P(evidence) is not wanted, does what the
+//! evidence separates from the one asked for. What is left is evaluated for [`LANES`] sets of
 //! parameters side by side. A stress run asks the same question of the same piece under thousands of draws.
 
 use std::sync::Arc;
@@ -54,7 +55,8 @@ pub struct LaneAnswer<'w> {
     /// P(state | evidence) of the variable asked for: one entry for each state, each with its lanes. In a lane whose
     /// evidence is impossible or out of range, the entries are not numbers.
     pub posterior: &'w [Lanes],
-    /// P(evidence) in each lane, less the factor of [`Specialised::log_scale`].
+    /// P(evidence) in each lane, less the factor of [`Specialised::log_scale`]; of a question compiled for the posterior
+    /// alone, the part of it that the posterior depends on.
     pub evidence: Lanes,
 }
 
@@ -119,8 +121,8 @@ impl ParameterLanes {
 }
 
 impl Specialised {
-    /// Compiles the question: the posterior of `target` given evidence. States that are observed for sure are built in;
-    /// likelihoods and densities take part as vectors.
+    /// Compiles the question: the posterior of `target` given evidence, and P(evidence). States that are observed for sure
+    /// are built in; likelihoods and densities take part as vectors.
     ///
     /// # Errors
     /// As for [`Circuit::evaluate`](super::Circuit::evaluate) if the evidence does not fit the network or an input is not
@@ -129,6 +131,32 @@ impl Specialised {
         structure: &Arc<Structure>,
         evidence: &Evidence,
         target: VariableId,
+    ) -> Result<Self, QueryError> {
+        Self::compile_part(structure, evidence, target, false)
+    }
+
+    /// Compiles the question for the posterior of `target` alone. Tables that evidence separates from `target` take no
+    /// part: they are a common factor of all its states. Whether that factor is 0 is not looked at, so evidence that is
+    /// impossible in such a part is not noticed.
+    ///
+    /// # Errors
+    /// As for [`compile`](Self::compile).
+    /// # Source
+    /// Geiger, Verma and Pearl, "Identifying independence in Bayesian networks", Networks 20, 1990 (from memory): the
+    /// tables that a posterior can depend on. Here they are what hangs together once observed variables are taken out.
+    pub fn compile_posterior(
+        structure: &Arc<Structure>,
+        evidence: &Evidence,
+        target: VariableId,
+    ) -> Result<Self, QueryError> {
+        Self::compile_part(structure, evidence, target, true)
+    }
+
+    fn compile_part(
+        structure: &Arc<Structure>,
+        evidence: &Evidence,
+        target: VariableId,
+        posterior_alone: bool,
     ) -> Result<Self, QueryError> {
         evidence.check(structure)?;
         // Asking about a variable needs the same inputs as evidence about it.
@@ -173,6 +201,10 @@ impl Specialised {
         // An input has no table: one that takes part is given.
         for id in structure.variable_ids() {
             part.tables[id.index()] &= structure.variable(id).role == Role::Chance;
+        }
+        if posterior_alone {
+            let is_known = matches!(evidence.finding(target), Some(Finding::State(_)));
+            keep_connected(structure, &mut part, target, is_known);
         }
         Ok(Self {
             plan: Plan::new(structure, &part, CELL_LIMIT.into())?,
@@ -299,6 +331,43 @@ impl Specialised {
                 }
             }
         }
+    }
+}
+
+/// Keeps of a part what hangs together with `target` by variables that are not observed; nothing but its own finding if
+/// its state is known.
+fn keep_connected(structure: &Structure, part: &mut Part, target: VariableId, is_known: bool) {
+    let family = |v: VariableId| structure.parents(v).iter().copied().chain([v]);
+    let mut is_reached = vec![false; part.observed.len()];
+    is_reached[target.index()] = true;
+    let mut open = if is_known { vec![] } else { vec![target] };
+    while let Some(v) = open.pop() {
+        let mut reach = |w: VariableId| {
+            if !part.observed[w.index()] && !is_reached[w.index()] {
+                is_reached[w.index()] = true;
+                open.push(w);
+            }
+        };
+        let tables = structure.children(v).iter().copied().chain([v]);
+        tables
+            .filter(|w| part.tables[w.index()])
+            .flat_map(family)
+            .for_each(&mut reach);
+        for m in structure.measure_ids().filter(|m| part.measures[m.index()]) {
+            let parents = &structure.measure(m).parents;
+            if parents.contains(&v) {
+                parents.iter().copied().for_each(&mut reach);
+            }
+        }
+    }
+    let connects = |v: VariableId| !is_known && is_reached[v.index()];
+    for v in structure.variable_ids() {
+        part.tables[v.index()] &= family(v).any(connects);
+        part.likelihoods[v.index()] &= is_reached[v.index()];
+    }
+    for m in structure.measure_ids() {
+        let mut parents = structure.measure(m).parents.iter().copied();
+        part.measures[m.index()] &= parents.any(connects);
     }
 }
 

@@ -3,7 +3,7 @@
 use nalgebra::DMatrix;
 use proptest::prelude::*;
 use saggar::circuit::{LANES, LaneWorkspace, ParameterLanes, QueryError, Specialised};
-use saggar::network::{Cpt, Evidence, EvidenceItem, Network, Role, VariableId};
+use saggar::network::{Cpt, Evidence, EvidenceItem, Network, Role, Variable, VariableId};
 
 use super::oracle::{Enumeration, inputs_above};
 use super::random::network_and_evidence;
@@ -31,10 +31,10 @@ fn smoothed(network: &Network) -> Network {
     .unwrap()
 }
 
-/// Even lanes hold the tables of one network, odd lanes those of the other, and what is not needed holds no number.
-fn two_networks(question: &Specialised, networks: &[Network; 2]) -> ParameterLanes {
+/// Even lanes hold the tables of one network, odd lanes those of the other, and what is not needed holds `fill`.
+fn two_networks(question: &Specialised, networks: &[Network; 2], fill: f64) -> ParameterLanes {
     let mut nothing = networks[0].parameters();
-    nothing.values_mut().fill(f64::NAN);
+    nothing.values_mut().fill(fill);
     let mut lanes = ParameterLanes::of(&nothing);
     let parameters = networks.each_ref().map(Network::parameters);
     for (variable, configuration, state) in question.needed_columns() {
@@ -68,7 +68,7 @@ fn check(networks: &[Network; 2], evidence: &Evidence, target: VariableId) {
         return;
     }
     let question = result.unwrap();
-    let parameters = two_networks(&question, networks);
+    let parameters = two_networks(&question, networks, f64::NAN);
     let mut workspace = LaneWorkspace::default();
     let answer = question.evaluate_in(&mut workspace, &parameters, &[]);
     for (which, network) in networks.iter().enumerate() {
@@ -87,6 +87,38 @@ fn check(networks: &[Network; 2], evidence: &Evidence, target: VariableId) {
     }
 }
 
+/// The posterior alone: the same posteriors, to the last bit whatever the columns hold that are said not to matter.
+fn check_posterior_alone(networks: &[Network; 2], evidence: &Evidence, target: VariableId) {
+    let structure = networks[0].structure();
+    let whole = Specialised::compile(structure, evidence, target);
+    let alone = Specialised::compile_posterior(structure, evidence, target);
+    let (Ok(whole), Ok(alone)) = (&whole, &alone) else {
+        assert_eq!(whole.err(), alone.err());
+        return;
+    };
+    let needed: Vec<_> = alone.needed_columns().collect();
+    let all: Vec<_> = whole.needed_columns().collect();
+    assert!(needed.iter().all(|column| all.contains(column)));
+    let bits = |fill: f64| {
+        let parameters = two_networks(alone, networks, fill);
+        let mut workspace = LaneWorkspace::default();
+        let answer = alone.evaluate_in(&mut workspace, &parameters, &[]);
+        let lanes = answer.posterior.iter().flat_map(|p| p.0);
+        (lanes.map(f64::to_bits).collect::<Vec<_>>(), answer.evidence)
+    };
+    let (posterior, part) = bits(f64::NAN);
+    assert_eq!(bits(0.625), (posterior.clone(), part));
+    for (which, network) in networks.iter().enumerate() {
+        let expected = Enumeration::new(network, evidence);
+        if expected.evidence > 0.0 {
+            assert!(part.0[which] > 0.0);
+            let of_lane = posterior.iter().skip(which).step_by(LANES);
+            let of_lane: Vec<f64> = of_lane.map(|&p| f64::from_bits(p)).collect();
+            assert_close(&of_lane, &expected.marginal(target), "posterior alone");
+        }
+    }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(1000))]
 
@@ -95,6 +127,50 @@ proptest! {
         let networks = [network.clone(), smoothed(&network)];
         for target in network.variable_ids() {
             check(&networks, &evidence, target);
+            check_posterior_alone(&networks, &evidence, target);
         }
     }
+}
+
+/// a → b → c → d, and e on its own. Once b is seen, c and d tell nothing about a, nor does e ever.
+#[test]
+fn what_evidence_separates_is_not_needed() {
+    let variable = |name: &str| Variable {
+        name: name.to_owned(),
+        states: vec!["yes".to_owned(), "no".to_owned()],
+        role: Role::Chance,
+    };
+    let root = DMatrix::from_column_slice(2, 1, &[0.25, 0.75]);
+    let link = DMatrix::from_row_slice(2, 2, &[0.5, 0.125, 0.5, 0.875]);
+    let cpt = |parent: Option<u32>| Cpt {
+        parents: parent.into_iter().map(VariableId::new).collect(),
+        table: parent.map_or_else(|| root.clone(), |_| link.clone()),
+    };
+    let network = Network::new(
+        ["a", "b", "c", "d", "e"].map(variable).to_vec(),
+        [None, Some(0), Some(1), Some(2), None].map(cpt).to_vec(),
+        Vec::new(),
+    )
+    .unwrap();
+    let [a, b, c, d, e] = [0, 1, 2, 3, 4].map(VariableId::new);
+    let needed = |seen: &[VariableId], target: VariableId| {
+        let mut evidence = Evidence::new();
+        for &v in seen {
+            evidence.observe(v, 0);
+        }
+        let question = Specialised::compile_posterior(network.structure(), &evidence, target);
+        let mut tables: Vec<_> = question
+            .unwrap()
+            .needed_columns()
+            .map(|(v, ..)| v)
+            .collect();
+        tables.dedup();
+        tables
+    };
+    assert_eq!(needed(&[d], a), [a, b, c, d]);
+    assert_eq!(needed(&[b, d, e], a), [a, b]);
+    assert_eq!(needed(&[b, d], c), [c, d]);
+    assert_eq!(needed(&[a, b], e), [e]);
+    // What is seen needs no table.
+    assert_eq!(needed(&[a, b], a), []);
 }
