@@ -72,7 +72,7 @@ const HOPELESS: f64 = u32::MAX as f64;
 
 /// Pairs of neighbours that one run may look at to count missing edges, about a second's work; after that it goes by the
 /// weight of clusters, which needs no pairs.
-const MOST_PAIRS: usize = 1 << 24;
+const MOST_PAIRS: usize = 1 << 23;
 
 /// Variables up to which every pair has a bit of its own: fast, and half a megabyte at most.
 const DENSE: usize = 2048;
