@@ -193,7 +193,7 @@ impl CompiledModel {
         let model = &self.model;
         let entered = &answer.entered;
         let stated = marginal(&answer.posterior, model.catalogue.maker);
-        let question = Specialised::compile(
+        let question = Specialised::compile_posterior(
             model.network.structure(),
             &entered.evidence,
             model.catalogue.maker,

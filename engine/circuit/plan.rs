@@ -2,7 +2,7 @@
 
 use smallvec::SmallVec;
 
-use crate::network::{MeasureId, Structure, VariableId};
+use crate::network::{Evidence, EvidenceItem, ItemContent, MeasureId, Role, Structure, VariableId};
 
 use super::contract::Loops;
 use super::order::{Cliques, EliminationOrder, depth_first, elimination_order, restricted_order};
@@ -128,6 +128,48 @@ impl Part {
             kept: Vec::new(),
             downward: Downward::Everything,
         }
+    }
+
+    /// What bears on one variable given evidence: neither that variable, nor observed, nor an ancestor of either, and a
+    /// variable takes no part. Observed variables are no dimension, but the one asked for keeps its states.
+    pub(super) fn about(structure: &Structure, evidence: &Evidence, target: VariableId) -> Self {
+        let n = structure.variables().len();
+        let mut part = Self {
+            observed: vec![false; n],
+            tables: vec![false; n],
+            likelihoods: vec![false; n],
+            measures: vec![false; structure.measures().len()],
+            kept: vec![target],
+            downward: Downward::Nothing,
+        };
+        let mut open = vec![target];
+        for (item, content) in evidence.items() {
+            match (item, content) {
+                (EvidenceItem::Variable(id), ItemContent::State(_)) if id != target => {
+                    part.observed[id.index()] = true;
+                    open.push(id);
+                }
+                (EvidenceItem::Variable(id), _) => {
+                    part.likelihoods[id.index()] = true;
+                    open.push(id);
+                }
+                (EvidenceItem::Measure(id), _) => {
+                    part.measures[id.index()] = true;
+                    open.extend(&structure.measure(id).parents);
+                }
+            }
+        }
+        while let Some(id) = open.pop() {
+            if !part.tables[id.index()] {
+                part.tables[id.index()] = true;
+                open.extend(structure.parents(id));
+            }
+        }
+        // An input has no table: one that takes part is given.
+        for id in structure.variable_ids() {
+            part.tables[id.index()] &= structure.variable(id).role == Role::Chance;
+        }
+        part
     }
 
     /// The variables of each table that are not observed.

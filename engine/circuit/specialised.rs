@@ -7,16 +7,13 @@
 
 use std::sync::Arc;
 
-use crate::network::{
-    Evidence, EvidenceItem, Finding, ItemContent, MeasureId, Parameters, Role, Structure,
-    VariableId,
-};
+use crate::network::{Evidence, Finding, MeasureId, Parameters, Structure, VariableId};
 
 use super::checks::Inputs;
 use super::lanes::{LANES, Lanes};
 use super::number::Number;
 use super::passes::{evidence_exponent, exponent_aside};
-use super::plan::{Downward, Node, Part, Plan};
+use super::plan::{Node, Part, Plan};
 use super::{CELL_LIMIT, QueryError};
 
 /// Below this a lane's P(evidence) may have lost digits on the way, and the lane is evaluated again on its own.
@@ -165,43 +162,7 @@ impl Specialised {
             asked.likelihood(target, vec![1.0; structure.n_states(target)]);
         }
         Inputs::new(structure).check(structure, &asked)?;
-        let n = structure.variables().len();
-        let mut part = Part {
-            observed: vec![false; n],
-            tables: vec![false; n],
-            likelihoods: vec![false; n],
-            measures: vec![false; structure.measures().len()],
-            kept: vec![target],
-            downward: Downward::Nothing,
-        };
-        let mut open = vec![target];
-        for (item, content) in evidence.items() {
-            match (item, content) {
-                // The variable asked for keeps its states, whatever is known of it.
-                (EvidenceItem::Variable(id), ItemContent::State(_)) if id != target => {
-                    part.observed[id.index()] = true;
-                    open.push(id);
-                }
-                (EvidenceItem::Variable(id), _) => {
-                    part.likelihoods[id.index()] = true;
-                    open.push(id);
-                }
-                (EvidenceItem::Measure(id), _) => {
-                    part.measures[id.index()] = true;
-                    open.extend(&structure.measure(id).parents);
-                }
-            }
-        }
-        while let Some(id) = open.pop() {
-            if !part.tables[id.index()] {
-                part.tables[id.index()] = true;
-                open.extend(structure.parents(id));
-            }
-        }
-        // An input has no table: one that takes part is given.
-        for id in structure.variable_ids() {
-            part.tables[id.index()] &= structure.variable(id).role == Role::Chance;
-        }
+        let mut part = Part::about(structure, evidence, target);
         if posterior_alone {
             let is_known = matches!(evidence.finding(target), Some(Finding::State(_)));
             keep_connected(structure, &mut part, target, is_known);

@@ -20,7 +20,7 @@ use super::checks::{Inputs, check_parameters};
 use super::evaluate::NEVER_LEFT;
 use super::number::{Extended, Number};
 use super::passes::{LeftRange, Tables, evidence_exponent};
-use super::plan::{Downward, Part, Plan};
+use super::plan::{Part, Plan};
 use super::{CELL_LIMIT, Cost, QueryError};
 
 /// Groups that may be told apart: 2^24 posteriors are more than anybody waits for.
@@ -140,12 +140,10 @@ impl Subsets {
         groups: &[Evidence],
         target: VariableId,
     ) -> Result<Self, SubsetsError> {
-        let n = structure.variables().len();
         let n_groups = groups.len();
         if n_groups > MOST_GROUPS {
             return Err(SubsetsError::TooManyGroups { found: n_groups });
         }
-        let is_input = |item| matches!(item, EvidenceItem::Variable(id) if structure.variable(id).role == Role::Input);
         fixed.check(structure).map_err(QueryError::from)?;
         // All that is asked for or may be taken together, for checks.
         let mut asked = fixed.clone();
@@ -155,7 +153,7 @@ impl Subsets {
         let mut seen: Vec<EvidenceItem> = fixed.items().map(|(item, _)| item).collect();
         for group in groups {
             group.check(structure).map_err(QueryError::from)?;
-            for (item, content) in group.items().filter(|&(item, _)| !is_input(item)) {
+            for (item, content) in without_inputs(structure, group) {
                 if seen.contains(&item) {
                     return Err(SubsetsError::Repeated { item });
                 }
@@ -165,71 +163,11 @@ impl Subsets {
         }
         Inputs::new(structure).check(structure, &asked)?;
 
+        let (switched, evidence) = with_switches(structure, fixed, groups);
+        let n = structure.variables().len();
         let switch = |g: usize| VariableId::new((n + g) as u32);
-        let mut evidence = fixed.clone();
-        let mut measures = structure.measures().to_vec();
-        for (g, group) in groups.iter().enumerate() {
-            for (item, content) in group.items().filter(|&(item, _)| !is_input(item)) {
-                let (mut parents, likelihoods) = match (item, content) {
-                    (EvidenceItem::Variable(id), ItemContent::State(state_idx)) => {
-                        let mut indicator = vec![0.0; structure.n_states(id)];
-                        indicator[state_idx] = 1.0;
-                        (vec![id], indicator)
-                    }
-                    (EvidenceItem::Variable(id), ItemContent::Likelihood(values)) => {
-                        (vec![id], values.to_vec())
-                    }
-                    (EvidenceItem::Measure(id), ItemContent::Densities(values)) => {
-                        (structure.measure(id).parents.clone(), values.to_vec())
-                    }
-                    _ => continue,
-                };
-                parents.push(switch(g));
-                evidence.measured(
-                    MeasureId::new(measures.len() as u32),
-                    likelihoods.into_iter().flat_map(|l| [1.0, l]).collect(),
-                );
-                measures.push(Measure {
-                    name: unused(structure, &format!("{item} or not")),
-                    parents,
-                });
-            }
-        }
-        let switches = (0..n_groups).map(|g| Variable {
-            name: unused(structure, &format!("group {g}")),
-            states: vec!["left out".to_owned(), "taken".to_owned()],
-            role: Role::Input,
-        });
-        let switched = structure
-            .extended(switches, measures)
-            .expect("names that are not used, and parents that there are");
-
-        let mut part = Part {
-            observed: vec![false; n + n_groups],
-            tables: vec![false; n + n_groups],
-            likelihoods: vec![false; n + n_groups],
-            measures: vec![false; switched.measures().len()],
-            kept: (0..n_groups).map(switch).chain([target]).collect(),
-            downward: Downward::Nothing,
-        };
-        let mut open = vec![target];
-        for (item, content) in evidence.items() {
-            match (item, content) {
-                // The variable asked for keeps its states, whatever is known of it.
-                (EvidenceItem::Variable(id), ItemContent::State(_)) if id != target => {
-                    part.observed[id.index()] = true;
-                    open.push(id);
-                }
-                (EvidenceItem::Variable(id), _) => {
-                    part.likelihoods[id.index()] = true;
-                    open.push(id);
-                }
-                (EvidenceItem::Measure(id), _) => {
-                    part.measures[id.index()] = true;
-                    open.extend(&switched.measure(id).parents);
-                }
-            }
-        }
+        let mut part = Part::about(&switched, &evidence, target);
+        part.kept.extend((0..n_groups).map(switch));
         // A group of nothing still has its place.
         for g in 0..n_groups {
             let is_used = switched
@@ -237,15 +175,6 @@ impl Subsets {
                 .iter()
                 .any(|m| m.parents.contains(&switch(g)));
             part.likelihoods[switch(g).index()] = !is_used;
-        }
-        while let Some(id) = open.pop() {
-            if !part.tables[id.index()] {
-                part.tables[id.index()] = true;
-                open.extend(switched.parents(id));
-            }
-        }
-        for id in switched.variable_ids() {
-            part.tables[id.index()] &= switched.variable(id).role == Role::Chance;
         }
         let plan = Plan::with_blocks(&switched, &mut part, target, CELL_LIMIT.into())
             .map_err(QueryError::from)?;
@@ -399,6 +328,66 @@ impl Places {
         let low = self.low[subset & (self.low.len() - 1)];
         (low | self.high[subset >> self.n_low]) as usize
     }
+}
+
+/// The items of a group but for inputs, which have no probability that could be taken or left out.
+fn without_inputs<'a>(
+    structure: &'a Structure,
+    group: &'a Evidence,
+) -> impl Iterator<Item = (EvidenceItem, ItemContent<'a>)> {
+    group.items().filter(|(item, _)| match item {
+        EvidenceItem::Variable(id) => structure.variable(*id).role == Role::Chance,
+        EvidenceItem::Measure(_) => true,
+    })
+}
+
+/// The structure with a switch for each group, behind the other variables, and the evidence in which each likelihood
+/// depends on the switch of its group.
+fn with_switches(
+    structure: &Structure,
+    fixed: &Evidence,
+    groups: &[Evidence],
+) -> (Structure, Evidence) {
+    let n = structure.variables().len();
+    let switch = |g: usize| VariableId::new((n + g) as u32);
+    let mut evidence = fixed.clone();
+    let mut measures = structure.measures().to_vec();
+    for (g, group) in groups.iter().enumerate() {
+        for (item, content) in without_inputs(structure, group) {
+            let (mut parents, likelihoods) = match (item, content) {
+                (EvidenceItem::Variable(id), ItemContent::State(state_idx)) => {
+                    let mut indicator = vec![0.0; structure.n_states(id)];
+                    indicator[state_idx] = 1.0;
+                    (vec![id], indicator)
+                }
+                (EvidenceItem::Variable(id), ItemContent::Likelihood(values)) => {
+                    (vec![id], values.to_vec())
+                }
+                (EvidenceItem::Measure(id), ItemContent::Densities(values)) => {
+                    (structure.measure(id).parents.clone(), values.to_vec())
+                }
+                _ => continue,
+            };
+            parents.push(switch(g));
+            evidence.measured(
+                MeasureId::new(measures.len() as u32),
+                likelihoods.into_iter().flat_map(|l| [1.0, l]).collect(),
+            );
+            measures.push(Measure {
+                name: unused(structure, &format!("{item} or not")),
+                parents,
+            });
+        }
+    }
+    let switches = (0..groups.len()).map(|g| Variable {
+        name: unused(structure, &format!("group {g}")),
+        states: vec!["left out".to_owned(), "taken".to_owned()],
+        role: Role::Input,
+    });
+    let switched = structure
+        .extended(switches, measures)
+        .expect("names that are not used, and parents that there are");
+    (switched, evidence)
 }
 
 /// A name that no variable or measure has: the given one, with as many apostrophes as it takes.
