@@ -1,7 +1,5 @@
 //! Networks of tens of thousands of variables: answered if they are narrow, refused at once if they are not.
 
-use std::time::{Duration, Instant};
-
 use nalgebra::DMatrix;
 use saggar::circuit::{Circuit, CompileError, Propagator, QueryError, Specialised};
 use saggar::network::{Cpt, Evidence, Network, Role, Variable, VariableId};
@@ -9,9 +7,6 @@ use saggar::network::{Cpt, Evidence, Network, Role, Variable, VariableId};
 use super::TOLERANCE;
 
 const MANY: u32 = 50_000;
-
-/// What used to take minutes must not take two on a busy machine; how fast it is exactly is no matter of a test.
-const PATIENCE: Duration = Duration::from_secs(120);
 
 /// Two-state variables with the parents listed. P(first state) is 1/2 for a root; for others it is `agree` if an even
 /// number of parents is in the second state, and 1 - `agree` if an odd one is.
@@ -38,18 +33,14 @@ fn parity_network(parents: Vec<Vec<u32>>, agree: f64) -> Network {
 
 /// Asks all three engines for one variable and compares with the answer by hand.
 fn check(network: &Network, evidence: &Evidence, target: VariableId, ln_p: f64, first: f64) {
-    let started = Instant::now();
     let parameters = network.parameters();
     let circuit = Circuit::compile(network).unwrap();
-    println!("compiled after {:?}", started.elapsed());
     let posterior = circuit.evaluate(&parameters, evidence).unwrap();
-    println!("evaluated after {:?}", started.elapsed());
     let propagator = Propagator::new(network.structure());
     let mut workspace = propagator.workspace();
     let marginals = propagator
         .marginals_in(&mut workspace, &parameters, evidence)
         .unwrap();
-    println!("all marginals after {:?}", started.elapsed());
     let tolerance = TOLERANCE.max(8.0 * f64::EPSILON * ln_p.abs());
     for (found, of_target) in [
         (
@@ -71,8 +62,6 @@ fn check(network: &Network, evidence: &Evidence, target: VariableId, ln_p: f64, 
         );
     }
     Specialised::compile(network.structure(), evidence, target).unwrap();
-    println!("specialised after {:?}", started.elapsed());
-    assert!(started.elapsed() < PATIENCE, "{:?}", started.elapsed());
 }
 
 /// Each link agrees with the one before with 1 - 1e-5; over n links (1 + (1 - 2e-5)^n) / 2 of the ends agree.
@@ -170,7 +159,6 @@ fn wide_networks_are_refused_in_time() {
             parents
         });
         let network = parity_network(parents.collect(), 0.75);
-        let started = Instant::now();
         let CompileError::TooLarge {
             predicted_cells,
             limit,
@@ -179,16 +167,11 @@ fn wide_networks_are_refused_in_time() {
             panic!("another refusal was expected")
         };
         assert!(predicted_cells > limit as u128);
-        println!(
-            "{n} variables refused after {:?}: {predicted_cells}",
-            started.elapsed()
-        );
         let propagator = Propagator::new(network.structure());
         let mut workspace = propagator.workspace();
         let error =
             propagator.marginals_in(&mut workspace, &network.parameters(), &Evidence::new());
         assert!(matches!(error, Err(QueryError::TooLarge(_))));
-        println!("and all marginals after {:?}", started.elapsed());
         // What the evidence leaves of the same network is another matter: all but one in forty are known.
         let mut evidence = Evidence::new();
         for i in (0..n).filter(|i| i % 40 != 0) {
@@ -196,7 +179,5 @@ fn wide_networks_are_refused_in_time() {
         }
         let marginals = propagator.marginals_in(&mut workspace, &network.parameters(), &evidence);
         assert!(marginals.unwrap().log_evidence() < 0.0);
-        println!("reduced answered after {:?}", started.elapsed());
-        assert!(started.elapsed() < PATIENCE, "{n}: {:?}", started.elapsed());
     }
 }
