@@ -4,14 +4,23 @@
 //! Source: Good 1950, *Probability and the Weighing of Evidence*, ch. 6; Good 1979, Biometrika 66:393–396.
 //!
 //! "Not H" is a mixture of all other makers, so weights taken one finding at a time do not add up; weights taken in order,
-//! each given the findings before it, do. Three figures therefore stand side by side, each under its own name.
+//! each given the findings before it, do, and so do Shapley values, which do not depend on the order. The figures stand
+//! side by side, each under its own name. All of them are read from the posteriors of every subset of the findings, which
+//! one pass gives; of more than twenty findings, shares are estimated.
+
+mod coalitions;
+pub mod shapley;
+mod shares;
 
 use serde::Serialize;
 
 use crate::model::{ClueKind, CompiledModel};
-use crate::network::{Evidence, EvidenceItem, Role};
+use crate::network::{EvidenceItem, Role};
 use crate::piece::{Piece, PieceEvidence};
 use crate::query::{Answer, AskError, marginal, most_probable};
+
+use coalitions::Coalitions;
+use shares::Shares;
 
 /// Rows of prior files are cited while they carry at least this share of the weight.
 const ROW_SHARE: f64 = 0.1;
@@ -39,6 +48,8 @@ pub struct Audit {
     pub findings: Vec<FindingWeight>,
     /// Findings that hang together (all codings of one print), left out together.
     pub groups: Vec<GroupWeight>,
+    /// Pairs of findings that change each other's weight most, the strongest first.
+    pub pairs: Vec<PairWeight>,
 }
 
 /// What one finding did.
@@ -58,6 +69,9 @@ pub struct FindingWeight {
     pub left_out: f64,
     /// Weight on its own, with no other finding, in decibans.
     pub alone: f64,
+    /// Its share of the shift over all orders: the Shapley value, in decibans. None if some findings rule the maker, or
+    /// all others, out: then there is no finite shift to share.
+    pub shared: Option<Shared>,
     /// Lines of the prior files that speak for the maker here, most weighty first.
     pub rows: Vec<String>,
 }
@@ -73,6 +87,29 @@ pub struct GroupWeight {
     pub left_out: f64,
     /// Weight on their own, in decibans.
     pub alone: f64,
+    /// Their share of the shift if they come as one, in decibans.
+    pub shared: Option<Shared>,
+}
+
+/// A share of the shift, in decibans.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Shared {
+    /// The Shapley value.
+    pub decibans: f64,
+    /// Its standard error if it was estimated; none if it is exact.
+    pub standard_error: Option<f64>,
+}
+
+/// How two findings change each other's weight.
+#[derive(Clone, Debug, Serialize)]
+pub struct PairWeight {
+    /// One finding's clue, for people.
+    pub first: String,
+    /// The other's.
+    pub second: String,
+    /// What both are worth together beyond what they are worth apart: the interaction index, in decibans. Below 0 for two
+    /// findings for the maker, they say in part the same thing.
+    pub decibans: f64,
 }
 
 /// Probability of one maker and of all others together, each summed on its own so that neither is lost beside 1.
@@ -83,6 +120,22 @@ struct Odds {
 }
 
 impl Odds {
+    /// From the probability of each maker.
+    fn of(maker: usize, probabilities: impl Iterator<Item = f64>) -> Self {
+        let mut odds = Self {
+            maker: 0.0,
+            rest: 0.0,
+        };
+        for (m, p) in probabilities.enumerate() {
+            if m == maker {
+                odds.maker = p;
+            } else {
+                odds.rest += p;
+            }
+        }
+        odds
+    }
+
     fn decibans(self) -> f64 {
         10.0 * (self.maker.log10() - self.rest.log10())
     }
@@ -117,31 +170,15 @@ impl CompiledModel {
             .copied()
             .filter(|&(item, _)| !self.is_circumstance(item))
             .collect();
-        let without = |items: &[EvidenceItem]| {
-            let mut evidence = entered.evidence.clone();
-            for &item in items {
-                evidence.remove(item);
-            }
-            evidence
-        };
-        let odds = |evidence: &Evidence| self.odds(evidence, piece, entered, maker);
-        let all: Vec<EvidenceItem> = claims.iter().map(|(item, _)| *item).collect();
-        let only = |kept: &[EvidenceItem]| {
-            let others: Vec<EvidenceItem> = all
-                .iter()
-                .copied()
-                .filter(|item| !kept.contains(item))
-                .collect();
-            without(&others)
-        };
-
-        let prior = odds(&without(&all))?;
-        let posterior = odds(&entered.evidence)?;
+        let items = claims.iter().map(|&(item, _)| item).collect();
+        let coalitions = Coalitions::new(self, piece, entered, maker, items)?;
+        let prior = coalitions.odds(|_| false)?;
+        let posterior = coalitions.odds(|_| true)?;
         let rows = self.rows_for_maker(piece, entered, maker)?;
         let mut before = prior;
         let mut findings = Vec::new();
         for (step, &(item, position)) in claims.iter().enumerate() {
-            let after = odds(&only(&all[..=step]))?;
+            let after = coalitions.odds(|i| i <= step)?;
             let finding = &piece.findings()[position];
             let clue = &self.model.catalogue.clues[finding.clue];
             findings.push(FindingWeight {
@@ -150,26 +187,41 @@ impl CompiledModel {
                 said: finding.said.clone(),
                 in_order: after.decibans() - before.decibans(),
                 probability_after: after.maker,
-                left_out: posterior.decibans() - odds(&without(&[item]))?.decibans(),
-                alone: odds(&only(&[item]))?.decibans() - prior.decibans(),
+                left_out: posterior.decibans() - coalitions.odds(|i| i != step)?.decibans(),
+                alone: coalitions.odds(|i| i == step)?.decibans() - prior.decibans(),
+                shared: None,
                 rows: rows(item),
             });
             before = after;
         }
-        let codings: Vec<EvidenceItem> = claims
+        let is_coding: Vec<bool> = claims
             .iter()
-            .filter(|(_, position)| self.is_coding(piece, *position))
-            .map(|(item, _)| *item)
+            .map(|&(_, position)| self.is_coding(piece, position))
             .collect();
+        let n_codings = is_coding.iter().filter(|&&is| is).count();
         let mut groups = Vec::new();
-        if codings.len() > 1 {
+        if n_codings > 1 {
             groups.push(GroupWeight {
                 name: "all codings of the print".to_owned(),
-                n_findings: codings.len(),
-                left_out: posterior.decibans() - odds(&without(&codings))?.decibans(),
-                alone: odds(&only(&codings))?.decibans() - prior.decibans(),
+                n_findings: n_codings,
+                left_out: posterior.decibans() - coalitions.odds(|i| !is_coding[i])?.decibans(),
+                alone: coalitions.odds(|i| is_coding[i])?.decibans() - prior.decibans(),
+                shared: None,
             });
         }
+        let shares = Shares::of(&coalitions, &is_coding)?;
+        for (finding, shared) in findings.iter_mut().zip(shares.findings) {
+            finding.shared = shared;
+        }
+        for group in &mut groups {
+            group.shared = shares.group;
+        }
+        let pairs = shares.pairs.into_iter().map(|(a, b, decibans)| PairWeight {
+            first: findings[a].name.clone(),
+            second: findings[b].name.clone(),
+            decibans,
+        });
+        let pairs = pairs.collect();
         let maker = &self.model.catalogue.makers[maker];
         Ok(Audit {
             piece: piece.title.clone(),
@@ -182,26 +234,7 @@ impl CompiledModel {
             total_decibans: findings.iter().map(|f| f.in_order).sum(),
             findings,
             groups,
-        })
-    }
-
-    fn odds(
-        &self,
-        evidence: &Evidence,
-        piece: &Piece,
-        entered: &PieceEvidence,
-        maker: usize,
-    ) -> Result<Odds, AskError> {
-        let posterior = self.evaluate(evidence, piece, entered)?;
-        let p = marginal(&posterior, self.model.catalogue.maker);
-        Ok(Odds {
-            maker: p[maker],
-            rest: p
-                .iter()
-                .enumerate()
-                .filter(|(m, _)| *m != maker)
-                .map(|(_, p)| p)
-                .sum(),
+            pairs,
         })
     }
 

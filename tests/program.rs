@@ -164,13 +164,13 @@ fn json_of_the_partial_mark() {
         (&verdict["findings"][0], "clue name said"),
         (
             audit,
-            "findings groups kind maker maker_name piece posterior posterior_decibans prior prior_decibans total_decibans",
+            "findings groups kind maker maker_name pairs piece posterior posterior_decibans prior prior_decibans total_decibans",
         ),
         (
             &audit["findings"][0],
-            "alone clue in_order left_out name probability_after rows said",
+            "alone clue in_order left_out name probability_after rows said shared",
         ),
-        (&audit["groups"][0], "alone left_out n_findings name"),
+        (&audit["groups"][0], "alone left_out n_findings name shared"),
         (
             stress,
             "all_beliefs beliefs draws high impossible_draws kind leader_holds low maker maker_name mean median other_leaders piece seed stated",

@@ -9,7 +9,7 @@ use layout::{
 
 use super::Record;
 use super::table::{Align, table};
-use crate::audit::Audit;
+use crate::audit::{Audit, Shared};
 use crate::contrast::Contrasts;
 use crate::stress::Stress;
 use crate::verdict::surprise::ODD_READING;
@@ -240,17 +240,21 @@ pub fn audit(audit: &Audit) -> String {
                 four_digits(f.probability_after),
                 signed(f.left_out),
                 signed(f.alone),
+                shared(f.shared),
                 rows_cited(&f.rows),
             ]
         })
         .collect();
     let shift = signed(audit.total_decibans);
+    let shares = audit.findings.iter().map(|f| f.shared.map(|s| s.decibans));
+    let all_shares: Option<f64> = shares.sum();
     rows.push(vec![
         "total".to_owned(),
         shift,
         String::new(),
         String::new(),
         String::new(),
+        all_shares.map_or_else(String::new, signed),
         String::new(),
     ]);
     let header = [
@@ -259,6 +263,7 @@ pub fn audit(audit: &Audit) -> String {
         ("then", Align::Right),
         ("left out", Align::Right),
         ("alone", Align::Right),
+        ("shared", Align::Right),
         ("rows", Align::Left),
     ];
     out += &table(&header, rows);
@@ -269,12 +274,28 @@ pub fn audit(audit: &Audit) -> String {
                 format!("{} ({})", g.name, g.n_findings),
                 signed(g.left_out),
                 signed(g.alone),
+                shared(g.shared),
             ]
         });
         let header = [
             ("findings that hang together", Align::Left),
             ("left out", Align::Right),
             ("alone", Align::Right),
+            ("shared, as one", Align::Right),
+        ];
+        out += &table(&header, rows.collect());
+    }
+    if !audit.pairs.is_empty() {
+        out.push('\n');
+        let rows = audit.pairs.iter().map(|pair| {
+            vec![
+                format!("{} and {}", pair.first, pair.second),
+                signed(pair.decibans),
+            ]
+        });
+        let header = [
+            ("findings that change each other's weight", Align::Left),
+            ("together, beyond apart", Align::Right),
         ];
         out += &table(&header, rows.collect());
     }
@@ -283,11 +304,28 @@ pub fn audit(audit: &Audit) -> String {
         "Weights of evidence in decibans: 10 is ten times the odds, 3 about twice, below 0 against.",
         "in order: given the findings above it; these add up to the shift of the odds. then: the maker's probability after it.",
         "left out: how far the odds fall without it, all others kept. alone: with no other finding. These two do not add up: the alternative is a mixture of makers, and findings overlap.",
+        "shared: the mean over all orders in which the findings could have been made (the Shapley value); these add up as well, and no finding gains by its place.",
+        "together, beyond apart: below 0, two findings for the maker say in part the same thing.",
         "rows: lines of the prior files that spoke for this maker.",
     ] {
         wrapped(&mut out, "  ", note);
     }
     out
+}
+
+/// A share of the shift, with its standard error if it was estimated.
+fn shared(share: Option<Shared>) -> String {
+    match share {
+        None => "none".to_owned(),
+        Some(Shared {
+            decibans,
+            standard_error: None,
+        }) => signed(decibans),
+        Some(Shared {
+            decibans,
+            standard_error: Some(error),
+        }) => format!("{} ± {error:.2}", signed(decibans)),
+    }
 }
 
 /// A stress run.

@@ -7,8 +7,9 @@ use nalgebra::DMatrix;
 use saggar::network::{Cpt, Network, Role, Variable, VariableId};
 use serde::Deserialize;
 
+/// A network as the file holds it.
 #[derive(Deserialize)]
-struct Published {
+pub struct Published {
     nodes: Vec<Node>,
 }
 
@@ -33,7 +34,8 @@ pub fn networks() -> BTreeMap<String, Network> {
         .collect()
 }
 
-fn network(published: &Published) -> Network {
+/// The network of that form.
+pub fn network(published: &Published) -> Network {
     let id = |name: &String| {
         let place = published
             .nodes
