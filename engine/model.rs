@@ -13,8 +13,8 @@ use std::sync::Arc;
 
 pub use belief::{Belief, BeliefId, Beliefs, Spread, Values};
 pub use catalogue::{
-    Catalogue, Clue, ClueKind, ClueTarget, Maker, MakerRole, Period, Region, Size, Weighing,
-    Wording,
+    Catalogue, Clue, ClueKind, ClueTarget, Maker, MakerRole, Observer, Period, Region, Size,
+    Weighing, Wording,
 };
 pub use column::ColumnRule;
 

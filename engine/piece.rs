@@ -6,10 +6,17 @@
 //! variants leave the original alone. A second look replaces the first and the record keeps both.
 
 mod error;
+mod how_seen;
+mod observed;
 mod record;
+mod size_class;
+mod words_of_doubt;
 
 pub use error::PieceError;
-pub use record::{FindingShown, record};
+pub use how_seen::HowSeen;
+pub use record::{EarlierShown, FindingShown, record};
+pub use size_class::{find_class, require_coding};
+pub use words_of_doubt::{believed, sure};
 
 use crate::model::{Clue, ClueKind, ClueTarget, Model, Values, Weighing, column::weight};
 use crate::nearest_name::nearest;
@@ -26,6 +33,10 @@ pub enum Look {
     ///
     /// Source: Pearl 1988, *Probabilistic Reasoning in Intelligent Systems*, sec. 2.2.2 (virtual evidence).
     Uncertain(Vec<f64>),
+    /// A stated belief: the probabilities that the states have once everything else is taken into account.
+    ///
+    /// Source: Jeffrey 1965, *The Logic of Decision*, ch. 11.
+    Believed(Vec<f64>),
     /// A mass in grams, with the capacity (litres) or area (square centimetres) it is judged by, where one is needed.
     Weighed {
         /// Mass in grams.
@@ -40,12 +51,40 @@ pub enum Look {
 pub struct Finding {
     /// Position among the catalogue's clues.
     pub clue: usize,
+    /// Who coded it, among the catalogue's observers; none in a pack that lists none.
+    pub observer: Option<usize>,
     /// What was found.
     pub look: Look,
     /// The finding in the words it was entered with.
     pub said: String,
+    /// How it was come by.
+    pub how: HowSeen,
+    /// Whether it was coded without knowing what another observer made of it.
+    pub blind: bool,
+    /// For a coding, the size class it was made for.
+    pub compared: Option<Compared>,
     /// Earlier looks that this one replaced, oldest first.
-    pub replaced: Vec<String>,
+    pub replaced: Vec<Earlier>,
+}
+
+/// A look that was replaced by a later one.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Earlier {
+    /// Who coded it, as for [`Finding::observer`].
+    pub observer: Option<usize>,
+    /// The finding in the words it was entered with.
+    pub said: String,
+    /// How it was come by.
+    pub how: HowSeen,
+}
+
+/// The size class that a coding was made for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Compared {
+    /// Position among the size classes.
+    pub size_class: usize,
+    /// Whether the comparison is said to be a loose one, so that another class is allowed.
+    pub loosely: bool,
 }
 
 /// A piece as described so far.
@@ -54,6 +93,8 @@ pub struct Piece {
     /// What the appraiser calls it.
     pub title: String,
     findings: Vec<Finding>,
+    /// How the findings that follow are come by.
+    how: HowSeen,
 }
 
 /// A piece's evidence, with the finding each item comes from.
@@ -72,6 +113,7 @@ impl Piece {
         Self {
             title: title.into(),
             findings: Vec::new(),
+            how: HowSeen::default(),
         }
     }
 
@@ -79,57 +121,6 @@ impl Piece {
     #[must_use]
     pub fn findings(&self) -> &[Finding] {
         &self.findings
-    }
-
-    /// Notes a first look.
-    ///
-    /// # Errors
-    /// [`PieceError::AlreadyNoted`] if the clue has a finding.
-    pub fn note(
-        &self,
-        clue: usize,
-        look: Look,
-        said: String,
-        model: &Model,
-    ) -> Result<Self, PieceError> {
-        if let Some(earlier) = self.findings.iter().find(|f| f.clue == clue) {
-            return Err(PieceError::AlreadyNoted {
-                clue: model.catalogue.clues[clue].id.clone(),
-                said: earlier.said.clone(),
-            });
-        }
-        let mut piece = self.clone();
-        piece.findings.push(Finding {
-            clue,
-            look,
-            said,
-            replaced: Vec::new(),
-        });
-        Ok(piece)
-    }
-
-    /// Notes a second look, which replaces the first; the record keeps both.
-    ///
-    /// # Errors
-    /// [`PieceError::NotNoted`] if the clue has no finding.
-    pub fn note_again(
-        &self,
-        clue: usize,
-        look: Look,
-        said: String,
-        model: &Model,
-    ) -> Result<Self, PieceError> {
-        let mut piece = self.clone();
-        let Some(finding) = piece.findings.iter_mut().find(|f| f.clue == clue) else {
-            return Err(PieceError::NotNoted {
-                clue: model.catalogue.clues[clue].id.clone(),
-            });
-        };
-        finding
-            .replaced
-            .push(std::mem::replace(&mut finding.said, said));
-        finding.look = look;
-        Ok(piece)
     }
 
     /// The piece as if this clue had not been looked at.
@@ -152,8 +143,10 @@ impl Piece {
         };
         for (position, finding) in self.findings.iter().enumerate() {
             let clue = &model.catalogue.clues[finding.clue];
-            let item = match (&finding.look, clue.target) {
-                (Look::CannotTell(_), _) => continue,
+            let target = model.catalogue.target(finding.clue, finding.observer);
+            let item = match (&finding.look, target) {
+                // What a stated belief counts for depends on everything else: see `query`.
+                (Look::CannotTell(_) | Look::Believed(_), _) => continue,
                 (Look::Seen(state), ClueTarget::Variable(id)) => {
                     entered.evidence.observe(id, *state);
                     EvidenceItem::Variable(id)

@@ -1,9 +1,12 @@
 //! A piece put to a compiled model: evidence in, posterior out, and failures in the appraiser's words.
 
+pub mod stated_belief;
+
 use crate::circuit::{CompileError, Posterior, QueryError};
 use crate::model::CompiledModel;
 use crate::network::{Evidence, EvidenceItem, NetworkError, VariableId};
 use crate::piece::{Piece, PieceError, PieceEvidence};
+use stated_belief::{BeliefError, StatedBelief};
 
 /// Why a piece could not be judged.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
@@ -36,6 +39,16 @@ pub enum AskError {
         /// Its states.
         states: Vec<String>,
     },
+    /// A stated belief cannot be made true.
+    #[error("the stated belief about {clue} ({said}) {what}")]
+    Belief {
+        /// The clue.
+        clue: String,
+        /// The belief in words.
+        said: String,
+        /// Why not, and how to mend it.
+        what: String,
+    },
     /// The network is too large.
     #[error(transparent)]
     Compile(#[from] CompileError),
@@ -67,9 +80,75 @@ impl CompiledModel {
     /// # Errors
     /// [`AskError`] if the findings contradict each other, a circumstance is missing, or a weight cannot be judged.
     pub fn ask(&self, piece: &Piece) -> Result<Answer, AskError> {
-        let entered = piece.evidence(&self.model, &self.model.beliefs.stated())?;
-        let posterior = self.evaluate(&entered.evidence, piece, &entered)?;
-        Ok(Answer { posterior, entered })
+        let mut entered = piece.evidence(&self.model, &self.model.beliefs.stated())?;
+        let beliefs = piece.stated_beliefs(&self.model);
+        if beliefs.is_empty() {
+            let posterior = self.evaluate(&entered.evidence, piece, &entered)?;
+            return Ok(Answer { posterior, entered });
+        }
+        let stated: Vec<StatedBelief<'_>> = beliefs.iter().map(|(_, belief)| *belief).collect();
+        let positions: Vec<usize> = beliefs.iter().map(|(position, _)| *position).collect();
+        let fitted =
+            stated_belief::fit(&self.circuit, &self.parameters, &entered.evidence, &stated)
+                .map_err(|error| self.explain_belief(error, piece, &entered, &positions))?;
+        for (position, belief) in beliefs {
+            let item = EvidenceItem::Variable(belief.variable);
+            entered.items.push((item, position));
+        }
+        entered.items.sort_by_key(|&(_, position)| position);
+        entered.evidence = fitted.evidence;
+        Ok(Answer {
+            posterior: fitted.posterior,
+            entered,
+        })
+    }
+
+    fn explain_belief(
+        &self,
+        error: BeliefError,
+        piece: &Piece,
+        entered: &PieceEvidence,
+        positions: &[usize],
+    ) -> AskError {
+        let (belief, what) = match error {
+            BeliefError::Query(error) => return self.explain(error, piece, entered),
+            BeliefError::ContradictsCertainty {
+                belief,
+                state_idx,
+                probability,
+            } => {
+                let finding = &piece.findings()[positions[belief]];
+                let state = &self.model.catalogue.clues[finding.clue].states[state_idx];
+                (
+                    belief,
+                    format!(
+                        "gives {probability} to {state}, which the other findings rule out; take the belief back, look at \
+                         them again, or give the rows concerned a small chance"
+                    ),
+                )
+            }
+            BeliefError::NotReached { gap, .. } => (
+                0,
+                format!(
+                    "and the others stated do not go together under this pack, and are missed by {gap:.1e}; state fewer, or \
+                     note what was seen instead of what is believed"
+                ),
+            ),
+            BeliefError::AlreadyFound { belief } => (
+                belief,
+                "stands beside a finding of the same clue; keep one of them".to_owned(),
+            ),
+            BeliefError::NotADistribution { belief } => (
+                belief,
+                "does not fit the clue's states; give each its probability".to_owned(),
+            ),
+        };
+        let finding = &piece.findings()[positions[belief]];
+        AskError::Belief {
+            clue: self.model.catalogue.clues[finding.clue].name.clone(),
+            said: finding.said.clone(),
+            what,
+        }
     }
 
     /// The posterior given part of a piece's evidence, or more than it.

@@ -5,6 +5,7 @@
 //! the language hands over to the library.
 
 mod error;
+mod findings;
 mod handles;
 mod host;
 mod limits;

@@ -10,6 +10,8 @@ mod depth_first;
 mod edited_pack;
 #[path = "demonstration/enumeration.rs"]
 mod enumeration;
+#[path = "demonstration/findings.rs"]
+mod findings;
 #[path = "demonstration/printed.rs"]
 mod printed;
 #[path = "demonstration/recomputed.rs"]

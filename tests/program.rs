@@ -159,7 +159,18 @@ fn json_of_the_partial_mark() {
             &verdict["dating"],
             "at_least first_year last_year mode mode_probability mode_years probability",
         ),
-        (&verdict["surprise"], "conflict_decibans oddest words"),
+        (
+            &verdict["surprise"],
+            "conflict_decibans oddest open_world predicted words",
+        ),
+        (
+            &verdict["surprise"]["predicted"][0],
+            "clue decibans odd probability_alone probability_given_others said",
+        ),
+        (
+            &verdict["surprise"]["open_world"],
+            "decibans maker maker_name",
+        ),
         (&verdict["makers"][0], "id name probability"),
         (&verdict["findings"][0], "clue name said"),
         (
@@ -416,6 +427,56 @@ fn script_errors() {
         (
             "noted_twice",
             after("jug.saw(\"tint\", \"blue\").saw(\"tint\", \"white\");"),
+        ),
+        (
+            "noted_twice_alike",
+            after("jug.saw(\"tint\", \"blue\").saw(\"tint\", \"blue\");"),
+        ),
+        (
+            "second_look_before_the_first",
+            after(
+                "jug.looking(#{ when: \"2024-03-02\" }).saw(\"tint\", \"blue\")\n    .looking(#{ when: \"2024-02-29\" }).look_again(\"tint\", \"white\");",
+            ),
+        ),
+        (
+            "date_that_is_none",
+            after("jug.looking(#{ when: \"2023-02-29\" });"),
+        ),
+        (
+            "unknown_part_of_a_look",
+            after("jug.looking(#{ lamp: \"UV\" });"),
+        ),
+        (
+            "sure_in_percent_without_a_sign",
+            after("jug.sure(\"tint\", \"blue\", 80);"),
+        ),
+        (
+            "no_surer_than_guessing",
+            after("jug.sure(\"tint\", \"blue\", \"25%\");"),
+        ),
+        (
+            "belief_that_misses_one",
+            after("jug.believed(\"tint\", #{ \"blue\": 0.7, \"white\": 0.2 });"),
+        ),
+        (
+            "coded_for_another_size_class",
+            after("jug.saw(\"size\", \"II\").coded_for(\"wheel\", 8, \"large\");"),
+        ),
+        (
+            "size_of_another_class_than_a_coding",
+            after("jug.coded_for(\"wheel\", 8, \"large\").saw(\"size\", \"II\");"),
+        ),
+        (
+            "unknown_size_class",
+            after("jug.coded_for(\"wheel\", 8, \"larg\");"),
+        ),
+        (
+            "no_coding",
+            after("jug.coded_for(\"tint\", \"blue\", \"large\");"),
+        ),
+        (
+            "blind_without_observers",
+            after("jug.saw(\"tint\", \"blue\").blind(\"tint\", \"white\");"),
         ),
         (
             "nothing_to_look_at_again",

@@ -181,6 +181,8 @@ fn catalogue(pack: &PackText, draft: &Draft<'_>, parts: &Parts) -> Option<Catalo
             .map(|e| e.name.as_ref().unwrap_or(&e.id).value.clone())
             .collect(),
         clues: clues(pack, draft, parts),
+        observers: Vec::new(),
+        default_observer: None,
         full_readings: full_readings(pack, draft, parts),
         wording: parts.wording,
         maker: id(parts.makers.maker),

@@ -119,6 +119,28 @@ pub struct Clue {
     pub look: Option<String>,
 }
 
+/// Somebody who codes, and what the pack says of the readings.
+#[derive(Clone, Debug)]
+pub struct Observer {
+    /// Short name, used in scripts.
+    pub id: String,
+    /// Name for people.
+    pub name: String,
+    /// Whether a clue without a reliability of its own is taken as the tables say; if not, the observer is not asked about it.
+    pub as_the_tables_say: bool,
+    /// Clues that the observer reads with a stated reliability, by position, and the variable of that reading: a child of
+    /// the clue's own variable, which holds the state itself.
+    pub readings: BTreeMap<usize, VariableId>,
+}
+
+impl Observer {
+    /// Whether the pack says how the observer reads this clue.
+    #[must_use]
+    pub fn asked(&self, clue: usize) -> bool {
+        self.as_the_tables_say || self.readings.contains_key(&clue)
+    }
+}
+
 /// Thresholds of the verdict's words, each a probability.
 #[derive(Clone, Copy, Debug)]
 pub struct Wording {
@@ -155,6 +177,10 @@ pub struct Catalogue {
     pub engravings: Vec<String>,
     /// Clues, in the order in which a piece is described.
     pub clues: Vec<Clue>,
+    /// Who codes; empty for a pack whose tables hold the errors of whoever reads.
+    pub observers: Vec<Observer>,
+    /// Whose the findings are that name nobody; none without observers.
+    pub default_observer: Option<usize>,
     /// Readings of a mark that name one mark in full: state of the reading → makers who used that mark.
     pub full_readings: BTreeMap<usize, Vec<usize>>,
     /// The ladder of words.
@@ -176,6 +202,13 @@ impl Catalogue {
     #[must_use]
     pub fn clue(&self, id: &str) -> Option<&Clue> {
         self.clues.iter().find(|clue| clue.id == id)
+    }
+
+    /// What a finding by an observer is entered on: the observer's own reading, or the clue itself.
+    #[must_use]
+    pub fn target(&self, clue: usize, observer: Option<usize>) -> ClueTarget {
+        let reading = observer.and_then(|o| self.observers[o].readings.get(&clue));
+        reading.map_or(self.clues[clue].target, |&id| ClueTarget::Variable(id))
     }
 
     /// The maker of a role other than [`MakerRole::Listed`].

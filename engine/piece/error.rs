@@ -36,6 +36,102 @@ pub enum PieceError {
         /// The first finding.
         said: String,
     },
+    /// The clue is noted with another finding.
+    #[error(
+        "`{clue}` is noted as {first} and now as {second}, and a piece is only one of them; if the second look is the better one it replaces the first: use look_again; if another observer coded it without knowing the first: use blind"
+    )]
+    Contradicts {
+        /// The clue.
+        clue: String,
+        /// The first finding.
+        first: String,
+        /// The second.
+        second: String,
+    },
+    /// Something is wrong with who, when, light, tool or cleaning.
+    #[error("{what}")]
+    HowSeen {
+        /// What is wrong, and how to mend it.
+        what: String,
+    },
+    /// A second look that is older than the first.
+    #[error(
+        "the second look at `{clue}` is dated {second} and the first {first}; the later look replaces the earlier one: mend the date, or note them the other way round"
+    )]
+    EarlierThanFirst {
+        /// The clue.
+        clue: String,
+        /// Date of the first look.
+        first: String,
+        /// Date of the second.
+        second: String,
+    },
+    /// No such observer.
+    #[error("there is no observer `{name}` in this pack{}", suggestion(nearest.as_deref(), known))]
+    UnknownObserver {
+        /// What was written.
+        name: String,
+        /// The nearest known name.
+        nearest: Option<String>,
+        /// Known names.
+        known: Vec<String>,
+    },
+    /// The pack does not say how reliable the observer is on this clue.
+    #[error(
+        "nothing says how well `{observer}` reads `{clue}`; add the clue to what the observer reads in observers.toml"
+    )]
+    NotAsked {
+        /// The observer.
+        observer: String,
+        /// The clue.
+        clue: String,
+    },
+    /// A blind coding that cannot be weighed.
+    #[error("a blind coding of `{clue}` cannot be weighed: {why}")]
+    BlindAlone {
+        /// The clue.
+        clue: String,
+        /// Why, and how to mend it.
+        why: String,
+    },
+    /// A stated belief that is none.
+    #[error("the stated belief about `{clue}` {what}")]
+    Beliefs {
+        /// The clue.
+        clue: String,
+        /// What is wrong.
+        what: String,
+    },
+    /// No such size class.
+    #[error("there is no size class `{name}` in this pack{}", suggestion(nearest.as_deref(), known))]
+    UnknownSizeClass {
+        /// What was written.
+        name: String,
+        /// The nearest known name.
+        nearest: Option<String>,
+        /// Known names.
+        known: Vec<String>,
+    },
+    /// Only codings of the print are made for a size class.
+    #[error("`{clue}` is no coding of the print and is the same in every size class; use saw")]
+    NotACoding {
+        /// The clue.
+        clue: String,
+    },
+    /// A coding made for another size class.
+    #[error(
+        "`{clue}` is coded for {coded_for} pieces, and this one is of size {size} ({size_class}): every size class has engravings of its own, so the likeness says little; code it again for {size_class} pieces, or say that it is a loose comparison: coded_loosely"
+    )]
+    OtherSizeClass {
+        /// The coding.
+        clue: String,
+        /// The class it was made for.
+        coded_for: String,
+        /// The piece's size as noted.
+        size: String,
+        /// The piece's class.
+        size_class: String,
+    },
     /// A second look without a first.
     #[error("`{clue}` has not been noted yet, so nothing can be looked at again: use saw")]
     NotNoted {

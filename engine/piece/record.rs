@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::{Finding, Look, Piece};
+use super::{Finding, HowSeen, Look, Piece};
 use crate::model::{ClueKind, Model, Weighing, column::weight};
 
 /// A finding as it is shown.
@@ -14,9 +14,31 @@ pub struct FindingShown {
     pub name: String,
     /// The finding in words.
     pub said: String,
-    /// Looks that it replaced.
+    /// Who coded it, in a pack that lists its observers.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub observer: Option<String>,
+    /// Who, when, light, tool, before or after cleaning, as far as noted.
+    #[serde(flatten)]
+    pub how: HowSeen,
+    /// Whether it was coded without knowing what another observer made of it.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub blind: bool,
+    /// Looks that it replaced, oldest first.
     #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub replaced: Vec<String>,
+    pub replaced: Vec<EarlierShown>,
+}
+
+/// A look that was replaced, as it is shown.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct EarlierShown {
+    /// The finding in words.
+    pub said: String,
+    /// Who coded it, in a pack that lists its observers.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub observer: Option<String>,
+    /// Who, when, light, tool, before or after cleaning, as far as noted.
+    #[serde(flatten)]
+    pub how: HowSeen,
 }
 
 /// A finding in words; a weight with what it is judged as.
@@ -48,6 +70,7 @@ fn said(piece: &Piece, finding: &Finding, model: &Model) -> String {
 #[must_use]
 pub fn record(piece: &Piece, model: &Model) -> (Vec<FindingShown>, Vec<String>) {
     let clues = &model.catalogue.clues;
+    let observer = |index: Option<usize>| Some(model.catalogue.observers.get(index?)?.name.clone());
     let found = piece
         .findings
         .iter()
@@ -55,7 +78,18 @@ pub fn record(piece: &Piece, model: &Model) -> (Vec<FindingShown>, Vec<String>) 
             clue: clues[finding.clue].id.clone(),
             name: clues[finding.clue].name.clone(),
             said: said(piece, finding, model),
-            replaced: finding.replaced.clone(),
+            observer: observer(finding.observer),
+            how: finding.how.clone(),
+            blind: finding.blind,
+            replaced: finding
+                .replaced
+                .iter()
+                .map(|earlier| EarlierShown {
+                    said: earlier.said.clone(),
+                    observer: observer(earlier.observer),
+                    how: earlier.how.clone(),
+                })
+                .collect(),
         })
         .collect();
     let not_looked = (0..clues.len())

@@ -250,12 +250,12 @@ mod piece_functions {
 }
 
 impl PieceHandle {
-    fn model(&self) -> &Model {
+    pub(super) fn model(&self) -> &Model {
         &self.pack.compiled.model
     }
 
     /// Notes a finding, as a first or as a second look.
-    fn note(
+    pub(super) fn note(
         &self,
         clue: &str,
         look: impl Fn(&Clue) -> Result<(Look, String), PieceError>,
@@ -316,12 +316,12 @@ impl PieceHandle {
     }
 }
 
-fn raise(error: impl Into<Fault>) -> Box<EvalAltResult> {
+pub(super) fn raise(error: impl Into<Fault>) -> Box<EvalAltResult> {
     error.into().raise()
 }
 
 /// A state for sure, from a text or a whole number (so that counts need no quotes).
-fn seen(clue: &Clue, state: &Dynamic) -> Result<(Look, String), PieceError> {
+pub(super) fn seen(clue: &Clue, state: &Dynamic) -> Result<(Look, String), PieceError> {
     let name = state_name(state);
     if matches!(clue.target, ClueTarget::Measure(_))
         || matches!(clue.kind, ClueKind::Weight { .. }) && find_state(clue, &name).is_err()
@@ -334,7 +334,7 @@ fn seen(clue: &Clue, state: &Dynamic) -> Result<(Look, String), PieceError> {
     Ok((Look::Seen(place), clue.states[place].clone()))
 }
 
-fn state_name(state: &Dynamic) -> String {
+pub(super) fn state_name(state: &Dynamic) -> String {
     match state.as_float() {
         // 10 and 10.0 are the same observation.
         Ok(number) if number.fract() == 0.0 && number.abs() < 1e15 => format!("{number:.0}"),
@@ -360,7 +360,7 @@ fn unsure_look(clue: &Clue, weights: &Map) -> Result<(Look, String), PieceError>
     Ok((look, format!("unsure: {}", said.join(", "))))
 }
 
-fn found_look(clue: &Clue, found: &Dynamic) -> Result<(Look, String), PieceError> {
+pub(super) fn found_look(clue: &Clue, found: &Dynamic) -> Result<(Look, String), PieceError> {
     match found.read_lock::<Map>() {
         Some(weights) => unsure_look(clue, &weights),
         None => seen(clue, found),

@@ -92,10 +92,11 @@ impl Judge<'_> {
         values: &Values,
     ) -> Result<Option<Outcome>, StressError> {
         let model = &self.compiled.model;
-        let entered = self
+        let mut entered = self
             .piece
             .evidence(model, values)
             .map_err(AskError::Piece)?;
+        entered.take_beliefs(self.piece, self.entered);
         match self
             .compiled
             .circuit

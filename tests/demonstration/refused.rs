@@ -154,7 +154,7 @@ fn notes_that_are_refused() {
     let cases = [
         (
             "jug.saw(\"tint\", \"white\")",
-            "`tint` is already noted as blue | a second look replaces the first: use look_again",
+            "`tint` is noted as blue and now as white, and a piece is only one of them | if the second look is the better one it replaces the first: use look_again; if another observer coded it without knowing the first: use blind",
         ),
         (
             "jug.look_again(\"wear\", \"light\")",

@@ -2,7 +2,7 @@
 
 use std::fmt::Write;
 
-use crate::piece::FindingShown;
+use crate::piece::{EarlierShown, FindingShown, HowSeen};
 use crate::stress::Estimate;
 use crate::verdict::Share;
 use crate::verdict::wording::chance;
@@ -24,20 +24,52 @@ pub(super) fn line(out: &mut String, key: &str, text: &str) {
 pub(super) fn findings(out: &mut String, findings: &[FindingShown], not_looked: &[String]) {
     for (place, finding) in findings.iter().enumerate() {
         let key = if place == 0 { "seen" } else { "" };
-        let replaced = if finding.replaced.is_empty() {
+        let blind = if finding.blind { ", coded blind" } else { "" };
+        let how = by(finding.observer.as_deref(), &finding.how);
+        let how = if how.is_empty() {
             String::new()
         } else {
-            format!("  (before: {})", finding.replaced.join("; "))
+            format!("  [{how}{blind}]")
         };
         line(
             out,
             key,
-            &format!("{}: {}{replaced}", finding.name, finding.said),
+            &format!("{}: {}{how}{}", finding.name, finding.said, before(finding)),
         );
     }
     if !not_looked.is_empty() {
         line(out, "not looked", &not_looked.join(", "));
     }
+}
+
+/// Who, when and how, in one line.
+fn by(observer: Option<&str>, how: &HowSeen) -> String {
+    match observer {
+        None => how.to_string(),
+        // The observer's name stands for whoever was noted.
+        Some(name) => HowSeen {
+            who: Some(name.to_owned()),
+            ..how.clone()
+        }
+        .to_string(),
+    }
+}
+
+/// The looks that a finding replaced.
+fn before(finding: &FindingShown) -> String {
+    if finding.replaced.is_empty() {
+        return String::new();
+    }
+    let one = |earlier: &EarlierShown| {
+        let how = by(earlier.observer.as_deref(), &earlier.how);
+        if how.is_empty() {
+            earlier.said.clone()
+        } else {
+            format!("{} [{how}]", earlier.said)
+        }
+    };
+    let all: Vec<String> = finding.replaced.iter().map(one).collect();
+    format!("  (before: {})", all.join("; "))
 }
 
 /// `A [0.77], B [0.23]`.

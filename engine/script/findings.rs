@@ -1,0 +1,199 @@
+//! How a finding was come by, how sure it is, whose it is, and what it may be compared with.
+
+use rhai::plugin::{Dynamic, export_module};
+use rhai::{Engine, Map};
+
+use super::error::Fault;
+use super::handles::{PieceHandle, Raw};
+use super::numbers::number;
+use super::pieces::{found_look, raise, seen, state_name};
+use crate::model::Clue;
+use crate::pack::belief::{ChanceError, FORMS, chance_from_number, chance_from_text};
+use crate::piece::{
+    Compared, HowSeen, Look, PieceError, believed as believed_look, find_class, find_clue,
+    require_coding, sure as sure_look,
+};
+
+/// Registers the functions.
+pub(super) fn register(engine: &mut Engine) {
+    let module = rhai::exported_module!(finding_functions);
+    engine.register_global_module(module.into());
+}
+
+#[allow(
+    clippy::unwrap_used,
+    reason = "written by the macro: an argument whose type Rhai has checked"
+)]
+#[export_module]
+mod finding_functions {
+    use rhai::plugin::*;
+
+    /// Says how the findings that follow are come by, as far as known: who looks, when, in what light, with what tool, before
+    /// or after cleaning. What is not named stays as it was; `""` takes a part out:
+    /// `jug.looking(#{ who: "E. Rowan", when: "2024-03-02", light: "north window", tool: "x10 loupe", cleaning: "before" })`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn looking(piece: &mut PieceHandle, how: Map) -> Raw<PieceHandle> {
+        let mut all = piece.piece.how().clone();
+        for (part, text) in &how {
+            let text = text.clone().into_string().map_err(|kind| {
+                raise(PieceError::HowSeen {
+                    what: format!("`{part}` is noted as a text, not as {kind}; write it in quotes"),
+                })
+            })?;
+            all = HowSeen::noted(&all, part, &text).map_err(raise)?;
+        }
+        let mut looked = piece.clone();
+        looked.piece = piece.piece.looked_at(all);
+        Ok(looked)
+    }
+
+    /// Notes a reading with how sure it is: the chance that the piece looks as it did, if it is what it looks like. Likelihood
+    /// evidence, weighed with all the rest: `jug.sure("tint", "blue", "80%")`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn sure(
+        piece: &mut PieceHandle,
+        clue: &str,
+        state: Dynamic,
+        chance: Dynamic,
+    ) -> Raw<PieceHandle> {
+        let right = chance_of(&chance)?;
+        let state = state_name(&state);
+        let said = format!("{state}, sure {}", percent(right));
+        piece.note(
+            clue,
+            |clue| Ok((sure_look(clue, &state, right)?, said.clone())),
+            false,
+        )
+    }
+
+    /// Notes a stated belief (Jeffrey's rule): the probabilities that the states shall have, everything else considered. It
+    /// is not weighed but put in the place of what the model would believe: `jug.believed("tint", #{ "blue": 0.7, "white": 0.3 })`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn believed(piece: &mut PieceHandle, clue: &str, probabilities: Map) -> Raw<PieceHandle> {
+        piece.note(clue, |clue| belief(clue, &probabilities), false)
+    }
+
+    /// Notes what another observer made of a clue without knowing the first coding: a second reading of the same state, as
+    /// reliable as the pack says of that observer. Takes a state or a map of likelihoods:
+    /// `jug.looking(#{ who: "rowan" }).blind("wheel", 12)`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn blind(piece: &mut PieceHandle, clue: &str, found: Dynamic) -> Raw<PieceHandle> {
+        let model = piece.model();
+        let noted = find_clue(model, clue).and_then(|index| {
+            let (look, said) = found_look(&model.catalogue.clues[index], &found)?;
+            piece.piece.note_blind(index, look, said, model)
+        });
+        Ok(PieceHandle {
+            pack: piece.pack.clone(),
+            piece: noted.map_err(raise)?,
+        })
+    }
+
+    /// Notes a coding made for the pieces of one size class, and is refused if the piece is of another:
+    /// `jug.coded_for("wheel", 8, "small")`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn coded_for(
+        piece: &mut PieceHandle,
+        clue: &str,
+        state: Dynamic,
+        size_class: &str,
+    ) -> Raw<PieceHandle> {
+        compared(piece, clue, size_class, false, |clue| {
+            let (look, said) = seen(clue, &state)?;
+            Ok((look, format!("{said} (coded for {size_class} pieces)")))
+        })
+    }
+
+    /// Notes a coding made for another size class as a loose comparison, with the chance that the motif is the same on a piece
+    /// of this size: `jug.coded_loosely("wheel", 8, "large", "40%")`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn coded_loosely(
+        piece: &mut PieceHandle,
+        clue: &str,
+        state: Dynamic,
+        size_class: &str,
+        chance: Dynamic,
+    ) -> Raw<PieceHandle> {
+        let right = chance_of(&chance)?;
+        let state = state_name(&state);
+        compared(piece, clue, size_class, true, |clue| {
+            let look = sure_look(clue, &state, right)?;
+            Ok((
+                look,
+                format!(
+                    "{state}, loosely compared with {size_class} pieces, sure {}",
+                    percent(right)
+                ),
+            ))
+        })
+    }
+}
+
+fn compared(
+    piece: &PieceHandle,
+    clue: &str,
+    size_class: &str,
+    loosely: bool,
+    look: impl Fn(&Clue) -> Result<(Look, String), PieceError>,
+) -> Raw<PieceHandle> {
+    let model = piece.model();
+    let noted = find_clue(model, clue).and_then(|index| {
+        require_coding(model, index)?;
+        let compared = Compared {
+            size_class: find_class(model, size_class)?,
+            loosely,
+        };
+        let (look, said) = look(&model.catalogue.clues[index])?;
+        piece
+            .piece
+            .note_for_class(index, look, said, compared, model)
+    });
+    Ok(PieceHandle {
+        pack: piece.pack.clone(),
+        piece: noted.map_err(raise)?,
+    })
+}
+
+fn belief(clue: &Clue, probabilities: &Map) -> Result<(Look, String), PieceError> {
+    let mut entries = Vec::new();
+    for (state, probability) in probabilities {
+        let number = number(probability).map_err(|kind| PieceError::Beliefs {
+            clue: clue.id.clone(),
+            what: format!("holds {kind} for {state}; a probability is a number"),
+        })?;
+        entries.push((state.as_str(), number));
+    }
+    let look = believed_look(clue, entries.iter().copied())?;
+    entries.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(b.0)));
+    let said: Vec<String> = entries
+        .iter()
+        .map(|(state, probability)| format!("{state} {probability}"))
+        .collect();
+    Ok((look, format!("believed: {}", said.join(", "))))
+}
+
+/// A chance as prior files write it: `"80%"`, `"4 in 5"`, 0.8.
+fn chance_of(value: &Dynamic) -> Raw<f64> {
+    let chance = match value.clone().into_string() {
+        Ok(text) => chance_from_text(&text),
+        Err(_) => number(value)
+            .map_err(|_| ChanceError::Form)
+            .and_then(chance_from_number),
+    };
+    chance.map(|chance| chance.value).map_err(|error| {
+        let fault = Fault::new(error.to_string());
+        match error {
+            ChanceError::AboveOne(percent) if percent <= 100.0 => {
+                fault.hint(format!("did you mean \"{percent}%\"?"))
+            }
+            _ => fault.hint(FORMS),
+        }
+        .raise()
+    })
+}
+
+/// `80%`, without digits that say nothing.
+fn percent(chance: f64) -> String {
+    let text = format!("{:.4}", 100.0 * chance);
+    format!("{}%", text.trim_end_matches('0').trim_end_matches('.'))
+}
