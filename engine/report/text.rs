@@ -12,7 +12,7 @@ use super::table::{Align, table};
 use crate::audit::{Audit, Shared};
 use crate::contrast::Contrasts;
 use crate::stress::Stress;
-use crate::verdict::surprise::ODD_READING;
+use crate::verdict::surprise::Surprise;
 use crate::verdict::wording::chance;
 use crate::verdict::{Share, Verdict};
 
@@ -149,22 +149,7 @@ pub fn verdict(verdict: &Verdict) -> String {
             signed(surprise.conflict_decibans)
         ),
     );
-    if let Some(odd) = &surprise.oddest {
-        let expected = small(odd.probability_given_others);
-        let how = if odd.probability_given_others < ODD_READING {
-            "odd"
-        } else {
-            "least expected"
-        };
-        line(
-            &mut out,
-            "",
-            &format!(
-                "{how}, given the others: {} = {}  [{expected}]",
-                odd.clue, odd.said
-            ),
-        );
-    }
+    fit(&mut out, surprise);
     line(
         &mut out,
         "evidence",
@@ -187,6 +172,60 @@ pub fn verdict(verdict: &Verdict) -> String {
         wrapped(&mut out, "! ", caution);
     }
     out
+}
+
+/// The findings that do not fit, or the one that fits worst; and the list against a maker that is not on it.
+fn fit(out: &mut String, surprise: &Surprise) {
+    for odd in surprise.predicted.iter().filter(|p| p.odd) {
+        let chance = odd
+            .probability_given_others
+            .map_or_else(String::new, |p| format!("{}; ", small(p)));
+        line(
+            out,
+            "",
+            &format!(
+                "odd, given the others: {} = {}  [{chance}{} decibans on what it is alone]",
+                odd.clue,
+                odd.said,
+                signed(odd.decibans)
+            ),
+        );
+    }
+    if let Some(least) = surprise.oddest.as_ref().filter(|least| !least.odd) {
+        let chance = least
+            .probability_given_others
+            .map_or_else(String::new, small);
+        line(
+            out,
+            "",
+            &format!(
+                "least expected, given the others: {} = {}  [{chance}]",
+                least.clue, least.said
+            ),
+        );
+    }
+    if let Some(open) = &surprise.open_world {
+        let words = if open.decibans >= 0.0 {
+            format!(
+                "{} explains the findings better than a maker not listed",
+                open.maker_name
+            )
+        } else {
+            format!(
+                "a maker not listed explains the findings better than {}",
+                open.maker_name
+            )
+        };
+        line(
+            out,
+            "open list",
+            &format!(
+                "{words}  [{} decibans for {}]",
+                signed(open.decibans),
+                open.maker
+            ),
+        );
+    }
 }
 
 /// A piece's record.

@@ -1,16 +1,22 @@
-//! How well the findings fit together, and which fits worst.
+//! How well the findings fit together: the conflict of all of them, how probable each was given the others, and whether
+//! a maker that is not listed explains them better than the best of the list.
 
 use serde::Serialize;
 
-use crate::model::CompiledModel;
-use crate::network::{Evidence, EvidenceItem, ItemContent};
-use crate::piece::Piece;
-use crate::query::{Answer, AskError};
+use crate::circuit::Posterior;
+use crate::model::{CompiledModel, MakerRole};
+use crate::network::{Evidence, EvidenceItem, ItemContent, Role};
+use crate::piece::{Look, Piece};
+use crate::query::{Answer, AskError, marginal};
 
 /// Conflict above this many decibans is called out. Common practice, no source.
 pub const CONFLICT_CALLED_OUT: f64 = 5.0;
-/// A reading less expected than this, given all the others, is called out. Common practice, no source.
+/// A reading less probable than this given all the others, and made less probable by them, is called odd. Common practice,
+/// no source.
 pub const ODD_READING: f64 = 0.05;
+/// A measured value is called odd if the others make its density this many decibans smaller than it is alone. Common
+/// practice, no source.
+pub const ODD_MEASURE: f64 = -10.0;
 
 /// How surprising the findings are together.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -22,23 +28,53 @@ pub struct Surprise {
     pub conflict_decibans: f64,
     /// What that means.
     pub words: &'static str,
-    /// The finding least expected given all the others.
-    pub oddest: Option<Odd>,
+    /// The finding with the smallest probability given all the others.
+    pub oddest: Option<Predicted>,
+    /// Every finding that makes a claim with how expected it was given all the others, in the order noted.
+    pub predicted: Vec<Predicted>,
+    /// The best of the list against a maker not listed; none if the findings leave no chance to one of the two.
+    pub open_world: Option<OpenWorld>,
 }
 
-/// A finding and how expected it was.
+/// A finding and how expected it was: a predictive check that leaves it out.
+///
+/// Source: Dawid 1992, "Applications of a general propagation algorithm for probabilistic expert systems", Statistics and
+/// Computing 2 (all findings retracted one at a time in one pass); Gelman et al. 2013, *Bayesian Data Analysis* (3rd ed.),
+/// ch. 6 (predictive checks).
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Odd {
+pub struct Predicted {
     /// The clue.
     pub clue: String,
     /// The finding.
     pub said: String,
-    /// Probability of this finding given all the others (for an uncertain one, of its likelihood's mean).
-    pub probability_given_others: f64,
+    /// Probability of this finding given all the others; of an uncertain one, the mean of its likelihood, the largest of
+    /// which counts as 1. None for a measured value, which has a density.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub probability_given_others: Option<f64>,
+    /// The same with no other finding.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub probability_alone: Option<f64>,
+    /// 10 log₁₀ of the first over the second (for a measured value, of its densities), in decibans: below 0 the other
+    /// findings made it less expected than it was.
+    pub decibans: f64,
+    /// Whether it is called odd: see [`ODD_READING`] and [`ODD_MEASURE`].
+    pub odd: bool,
 }
 
-/// Works out the surprise of a piece's findings. Circumstances are given throughout; measured quantities, whose densities
-/// are not probabilities, take part in the conflict but cannot be the oddest.
+/// The most probable listed maker against a maker that is not listed.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct OpenWorld {
+    /// The listed maker's short code.
+    pub maker: String,
+    /// Its name.
+    pub maker_name: String,
+    /// 10 log₁₀ of P(findings | this maker) over P(findings | a maker not listed), in decibans: below 0 a maker not listed
+    /// explains the findings better.
+    pub decibans: f64,
+}
+
+/// Works out the surprise of a piece's findings. Circumstances are given throughout; stated beliefs, which were made from
+/// all the others, are left out.
 ///
 /// # Errors
 /// As for [`CompiledModel::ask`].
@@ -49,60 +85,79 @@ pub fn surprise(
 ) -> Result<Surprise, AskError> {
     let network = &compiled.model.network;
     let entered = &answer.entered;
-    let is_input = |item: &EvidenceItem| match item {
-        EvidenceItem::Variable(id) => network.variable(*id).role == crate::network::Role::Input,
-        EvidenceItem::Measure(_) => false,
-    };
     let mut circumstances = Evidence::new();
-    for (item, content) in entered.evidence.items().filter(|(item, _)| is_input(item)) {
-        circumstances.enter(item, content);
-    }
-    let mut sum_of_logs = 0.0;
-    let mut oddest: Option<Odd> = None;
-    for (item, content) in entered.evidence.items().filter(|(item, _)| !is_input(item)) {
-        let mut alone = circumstances.clone();
-        alone.enter(item, content);
-        let log = compiled
-            .circuit
-            .log_evidence(&compiled.parameters, &alone)
-            .map_err(|error| compiled.explain(error, piece, entered))?;
-        sum_of_logs += log;
-        let EvidenceItem::Variable(id) = item else {
-            continue;
-        };
-        let Some(expected) = answer.posterior.marginal_without_own_evidence(id) else {
-            continue;
-        };
-        let probability = match content {
-            ItemContent::State(state) => expected[state],
-            ItemContent::Likelihood(weights) => {
-                let scale = weights.iter().copied().fold(0.0, f64::max);
-                expected
-                    .iter()
-                    .zip(weights)
-                    .map(|(p, w)| p * w / scale)
-                    .sum()
-            }
-            ItemContent::Densities(_) => continue,
-        };
-        if oddest
-            .as_ref()
-            .is_none_or(|odd| probability < odd.probability_given_others)
-        {
-            let finding = entered
-                .items
-                .iter()
-                .find(|(i, _)| *i == item)
-                .map(|&(_, position)| &piece.findings()[position]);
-            oddest = finding.map(|finding| Odd {
-                clue: compiled.model.catalogue.clues[finding.clue].name.clone(),
-                said: finding.said.clone(),
-                probability_given_others: probability,
-            });
+    let mut all = Evidence::new();
+    for (item, content) in entered.evidence.items() {
+        let is_input =
+            matches!(item, EvidenceItem::Variable(id) if network.variable(id).role == Role::Input);
+        if is_input {
+            circumstances.enter(item, content);
+        }
+        let is_belief = entered.items.iter().any(|&(i, position)| {
+            i == item && matches!(piece.findings()[position].look, Look::Believed(_))
+        });
+        if !is_belief {
+            all.enter(item, content);
         }
     }
-    let conflict_decibans =
-        10.0 * (sum_of_logs - answer.posterior.log_evidence()) / std::f64::consts::LN_10;
+    let without_beliefs = (all.len() < entered.evidence.len())
+        .then(|| compiled.evaluate(&all, piece, entered))
+        .transpose()?;
+    let posterior = without_beliefs.as_ref().unwrap_or(&answer.posterior);
+    let log_evidence = |evidence: &Evidence| {
+        compiled
+            .circuit
+            .log_evidence(&compiled.parameters, evidence)
+            .map_err(|error| compiled.explain(error, piece, entered))
+    };
+
+    let mut sum_of_logs = 0.0;
+    let mut predicted = Vec::new();
+    for &(item, position) in &entered.items {
+        let Some((_, content)) = all.items().find(|(i, _)| *i == item) else {
+            continue;
+        };
+        if circumstances.items().any(|(i, _)| i == item) {
+            continue;
+        }
+        let mut alone = circumstances.clone();
+        alone.enter(item, content);
+        let log_alone = log_evidence(&alone)?;
+        sum_of_logs += log_alone;
+        let finding = &piece.findings()[position];
+        let (probabilities, decibans) = match given_others(posterior, item, content) {
+            Some((given_others, scale)) => {
+                let alone = log_alone.exp() / scale;
+                let decibans = 10.0 * (given_others.log10() - alone.log10());
+                (Some((given_others, alone)), decibans)
+            }
+            None => {
+                let mut others = all.clone();
+                others.remove(item);
+                let log_given_others = posterior.log_evidence() - log_evidence(&others)?;
+                (None, decibans_of(log_given_others - log_alone))
+            }
+        };
+        predicted.push(Predicted {
+            clue: compiled.model.catalogue.clues[finding.clue].name.clone(),
+            said: finding.said.clone(),
+            probability_given_others: probabilities.map(|(given_others, _)| given_others),
+            probability_alone: probabilities.map(|(_, alone)| alone),
+            decibans,
+            odd: match probabilities {
+                Some((given_others, _)) => given_others < ODD_READING && decibans < 0.0,
+                None => decibans < ODD_MEASURE,
+            },
+        });
+    }
+    let conflict_decibans = decibans_of(sum_of_logs - posterior.log_evidence());
+    let probability = |p: &&Predicted| p.probability_given_others.unwrap_or(f64::INFINITY);
+    let oddest = predicted
+        .iter()
+        .filter(|p| p.probability_given_others.is_some())
+        .min_by(|a, b| probability(a).total_cmp(&probability(b)))
+        .cloned();
+    let before = compiled.evaluate(&circumstances, piece, entered)?;
     Ok(Surprise {
         conflict_decibans,
         words: if conflict_decibans > CONFLICT_CALLED_OUT {
@@ -113,5 +168,59 @@ pub fn surprise(
             "the findings support each other"
         },
         oddest,
+        predicted,
+        open_world: open_world(compiled, &before, &answer.posterior),
+    })
+}
+
+/// Nats in decibans.
+fn decibans_of(nats: f64) -> f64 {
+    10.0 * nats / std::f64::consts::LN_10
+}
+
+/// Probability of a finding given all the others, from one downward pass, with the scale it is stated in (the largest
+/// likelihood); none for a measured value.
+fn given_others(
+    posterior: &Posterior,
+    item: EvidenceItem,
+    content: ItemContent<'_>,
+) -> Option<(f64, f64)> {
+    let EvidenceItem::Variable(id) = item else {
+        return None;
+    };
+    let expected = posterior.marginal_without_own_evidence(id)?;
+    match content {
+        ItemContent::State(state) => Some((expected[state], 1.0)),
+        ItemContent::Likelihood(weights) => {
+            let scale = weights.iter().copied().fold(0.0, f64::max);
+            let terms = expected.iter().zip(weights).map(|(p, w)| p * w / scale);
+            Some((terms.sum(), scale))
+        }
+        ItemContent::Densities(_) => None,
+    }
+}
+
+/// P(findings | maker) is in proportion to P(maker | findings) / P(maker).
+fn open_world(
+    compiled: &CompiledModel,
+    before: &Posterior,
+    after: &Posterior,
+) -> Option<OpenWorld> {
+    let catalogue = &compiled.model.catalogue;
+    let (before, after) = (
+        marginal(before, catalogue.maker),
+        marginal(after, catalogue.maker),
+    );
+    let unlisted = catalogue.maker_of_role(MakerRole::Unlisted)?;
+    let is_listed = |&m: &usize| catalogue.makers[m].role == MakerRole::Listed;
+    let best = (0..catalogue.makers.len())
+        .filter(is_listed)
+        .max_by(|&a, &b| after[a].total_cmp(&after[b]).then(b.cmp(&a)))?;
+    let explains = |m: usize| after[m].log10() - before[m].log10();
+    let decibans = 10.0 * (explains(best) - explains(unlisted));
+    decibans.is_finite().then(|| OpenWorld {
+        maker: catalogue.makers[best].id.clone(),
+        maker_name: catalogue.makers[best].name.clone(),
+        decibans,
     })
 }
