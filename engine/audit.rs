@@ -14,9 +14,9 @@ mod shares;
 
 use serde::Serialize;
 
-use crate::model::{ClueKind, CompiledModel};
+use crate::model::{ClueKind, ClueTarget, CompiledModel};
 use crate::network::{EvidenceItem, Role};
-use crate::piece::{Piece, PieceEvidence};
+use crate::piece::{FindingShown, Piece, PieceEvidence, record};
 use crate::query::{Answer, AskError, marginal, most_probable};
 
 use coalitions::Coalitions;
@@ -46,6 +46,8 @@ pub struct Audit {
     pub total_decibans: f64,
     /// One line for each finding that makes a claim, in the order noted.
     pub findings: Vec<FindingWeight>,
+    /// All that was noted, with who, when, how and what was replaced.
+    pub record: Vec<FindingShown>,
     /// Findings that hang together (all codings of one print), left out together.
     pub groups: Vec<GroupWeight>,
     /// Pairs of findings that change each other's weight most, the strongest first.
@@ -184,7 +186,7 @@ impl CompiledModel {
             findings.push(FindingWeight {
                 clue: clue.id.clone(),
                 name: clue.name.clone(),
-                said: finding.said.clone(),
+                said: piece.said(position, &self.model),
                 in_order: after.decibans() - before.decibans(),
                 probability_after: after.maker,
                 left_out: posterior.decibans() - coalitions.odds(|i| i != step)?.decibans(),
@@ -194,27 +196,28 @@ impl CompiledModel {
             });
             before = after;
         }
-        let is_coding: Vec<bool> = claims
+        let codings = claims
             .iter()
-            .map(|&(_, position)| self.is_coding(piece, position))
+            .map(|&(_, position)| self.is_coding(piece, position));
+        let together = std::iter::once(("all codings of the print".to_owned(), codings.collect()))
+            .chain(self.readings_of_one_clue(piece, &claims));
+        let together: Vec<(String, Vec<bool>)> = together
+            .filter(|(_, is_in)| is_in.iter().filter(|&&is| is).count() > 1)
             .collect();
-        let n_codings = is_coding.iter().filter(|&&is| is).count();
-        let mut groups = Vec::new();
-        if n_codings > 1 {
-            groups.push(GroupWeight {
-                name: "all codings of the print".to_owned(),
-                n_findings: n_codings,
-                left_out: posterior.decibans() - coalitions.odds(|i| !is_coding[i])?.decibans(),
-                alone: coalitions.odds(|i| is_coding[i])?.decibans() - prior.decibans(),
-                shared: None,
-            });
-        }
-        let shares = Shares::of(&coalitions, &is_coding)?;
+        let members = together.iter().map(|(_, is_in)| is_in.as_slice());
+        let shares = Shares::of(&coalitions, &members.collect::<Vec<_>>())?;
         for (finding, shared) in findings.iter_mut().zip(shares.findings) {
             finding.shared = shared;
         }
-        for group in &mut groups {
-            group.shared = shares.group;
+        let mut groups = Vec::new();
+        for ((name, is_in), shared) in together.iter().zip(shares.groups) {
+            groups.push(GroupWeight {
+                name: name.clone(),
+                n_findings: is_in.iter().filter(|&&is| is).count(),
+                left_out: posterior.decibans() - coalitions.odds(|i| !is_in[i])?.decibans(),
+                alone: coalitions.odds(|i| is_in[i])?.decibans() - prior.decibans(),
+                shared,
+            });
         }
         let pairs = shares.pairs.into_iter().map(|(a, b, decibans)| PairWeight {
             first: findings[a].name.clone(),
@@ -233,6 +236,7 @@ impl CompiledModel {
             posterior_decibans: posterior.decibans(),
             total_decibans: findings.iter().map(|f| f.in_order).sum(),
             findings,
+            record: record(piece, &self.model).0,
             groups,
             pairs,
         })
@@ -240,6 +244,22 @@ impl CompiledModel {
 
     fn is_circumstance(&self, item: EvidenceItem) -> bool {
         matches!(item, EvidenceItem::Variable(id) if self.model.network.variable(id).role == Role::Input)
+    }
+
+    /// Clues that several observers have coded, with their readings.
+    fn readings_of_one_clue(
+        &self,
+        piece: &Piece,
+        claims: &[(EvidenceItem, usize)],
+    ) -> impl Iterator<Item = (String, Vec<bool>)> {
+        let clue_of = |position: usize| piece.findings()[position].clue;
+        let clues = self.model.catalogue.clues.iter().enumerate();
+        clues.map(move |(clue, about)| {
+            let is_of_it = claims
+                .iter()
+                .map(|&(_, position)| clue_of(position) == clue);
+            (format!("readings of {}", about.name), is_of_it.collect())
+        })
     }
 
     fn is_coding(&self, piece: &Piece, position: usize) -> bool {
@@ -271,11 +291,23 @@ impl CompiledModel {
                 };
             match item {
                 EvidenceItem::Variable(id) => {
-                    let family = posterior.as_ref().and_then(|p| p.family(id));
-                    if let (Some(family), Some(table)) = (family, &self.model.tables[id.index()]) {
-                        for (column, &rule) in
-                            family.column_iter().zip(&table.rule_of_configuration)
-                        {
+                    // An observer's reading speaks through the state that was read.
+                    let catalogue = &self.model.catalogue;
+                    let read = catalogue
+                        .read_of(id)
+                        .map(|clue| catalogue.clues[clue].target);
+                    let state = match read {
+                        Some(ClueTarget::Variable(state)) => Some(state),
+                        _ => None,
+                    };
+                    for id in state.into_iter().chain([id]) {
+                        let family = posterior.as_ref().and_then(|p| p.family(id));
+                        let table = &self.model.tables[id.index()];
+                        let (Some(family), Some(table)) = (family, table) else {
+                            continue;
+                        };
+                        let columns = family.column_iter().zip(&table.rule_of_configuration);
+                        for (column, &rule) in columns {
                             for citation in &table.citations[rule] {
                                 add(citation, column.sum());
                             }

@@ -14,6 +14,7 @@ mod gaps;
 mod makers;
 mod marks;
 mod names;
+mod observers;
 mod rows;
 mod sizes;
 mod support;
@@ -71,6 +72,10 @@ pub fn check(pack: &PackText, sources: &Sources, out: &mut Vec<Diagnostic>) -> O
     };
     clues::tables(pack, &clues, &mut draft, out);
     clues::report_shared_measurements(pack, out);
+    let observers = pack
+        .observers
+        .as_ref()
+        .map(|text| observers::tables(text, pack, &mut draft, out));
     let wording = wording::read(pack, out);
 
     if let Some(order) = gaps::order(&draft, out) {
@@ -95,6 +100,7 @@ pub fn check(pack: &PackText, sources: &Sources, out: &mut Vec<Diagnostic>) -> O
         marks,
         engravings,
         clues,
+        observers,
         wording: wording?,
     };
     whole::model(pack, draft, parts, out)

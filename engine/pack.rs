@@ -11,6 +11,7 @@
 //! | `marks.toml` | marks, who used them when, how they are read (may be left out) |
 //! | `engravings.toml` | engravings, who used them when, what each shows (may be left out) |
 //! | `clues.toml` | every other clue with its table |
+//! | `observers.toml` | who codes, and how reliably (may be left out) |
 
 pub mod belief;
 mod files;
@@ -30,7 +31,12 @@ use text::PackText;
 /// Files that every pack has.
 pub const REQUIRED_FILES: [&str; 3] = ["pack.toml", "makers.toml", "clues.toml"];
 /// Files that a pack may have.
-pub const OPTIONAL_FILES: [&str; 3] = ["sizes.toml", "marks.toml", "engravings.toml"];
+pub const OPTIONAL_FILES: [&str; 4] = [
+    "sizes.toml",
+    "marks.toml",
+    "engravings.toml",
+    "observers.toml",
+];
 
 /// Why a folder is no pack at all.
 #[derive(Debug, thiserror::Error)]

@@ -2,7 +2,7 @@
 
 use super::Shared;
 use super::coalitions::Coalitions;
-use super::shapley::{interaction, sampled, shapley};
+use super::shapley::{Estimated, interaction, sampled, shapley};
 use crate::query::AskError;
 
 /// Standard error at which an estimate is good enough, in decibans.
@@ -18,15 +18,16 @@ const WORTH_TELLING: f64 = 0.5;
 /// Shares of the findings, of the findings that hang together taken as one, and what pairs do to each other.
 pub(super) struct Shares {
     pub findings: Vec<Option<Shared>>,
-    pub group: Option<Shared>,
+    /// One for each group, if it came as one while all others come one by one.
+    pub groups: Vec<Option<Shared>>,
     pub pairs: Vec<(usize, usize, f64)>,
 }
 
 impl Shares {
-    pub(super) fn of(coalitions: &Coalitions<'_>, in_group: &[bool]) -> Result<Self, AskError> {
+    pub(super) fn of(coalitions: &Coalitions<'_>, groups: &[&[bool]]) -> Result<Self, AskError> {
         let n = coalitions.len();
         if !coalitions.are_all_known() {
-            return Self::estimated(coalitions, in_group);
+            return Self::estimated(coalitions, groups);
         }
         let worth = (0..1_usize << n).map(|subset| {
             let odds = coalitions.odds(|i| subset >> i & 1 == 1)?;
@@ -34,7 +35,7 @@ impl Shares {
         });
         let worth: Vec<f64> = worth.collect::<Result<_, AskError>>()?;
         if !worth.iter().all(|w| w.is_finite()) {
-            return Ok(Self::none(n));
+            return Ok(Self::none(n, groups.len()));
         }
         let exact = |decibans| {
             Some(Shared {
@@ -49,33 +50,36 @@ impl Shares {
             .collect();
         pairs.sort_by(|a, b| b.2.abs().total_cmp(&a.2.abs()));
         pairs.truncate(MOST_PAIRS);
-        // The group as one player, behind all others.
-        let alone: Vec<usize> = (0..n).filter(|&i| !in_group[i]).collect();
-        let group: usize = (0..n).filter(|&i| in_group[i]).map(|i| 1 << i).sum();
-        let joined: Vec<f64> = (0..1_usize << (alone.len() + 1))
-            .map(|subset| {
-                let bits = alone.iter().enumerate();
-                let taken: usize = bits.map(|(k, &i)| (subset >> k & 1) << i).sum();
-                let has_group = subset >> alone.len() & 1 == 1;
-                worth[if has_group { taken | group } else { taken }]
-            })
-            .collect();
+        let groups = groups.iter().map(|in_group| {
+            // The group as one player, behind all others.
+            let alone: Vec<usize> = (0..n).filter(|&i| !in_group[i]).collect();
+            let group: usize = (0..n).filter(|&i| in_group[i]).map(|i| 1 << i).sum();
+            let joined: Vec<f64> = (0..1_usize << (alone.len() + 1))
+                .map(|subset| {
+                    let bits = alone.iter().enumerate();
+                    let taken: usize = bits.map(|(k, &i)| (subset >> k & 1) << i).sum();
+                    let has_group = subset >> alone.len() & 1 == 1;
+                    worth[if has_group { taken | group } else { taken }]
+                })
+                .collect();
+            exact(shapley(&joined)[alone.len()])
+        });
         Ok(Self {
             findings: shapley(&worth).into_iter().map(exact).collect(),
-            group: exact(shapley(&joined)[alone.len()]),
+            groups: groups.collect(),
             pairs,
         })
     }
 
-    fn none(n: usize) -> Self {
+    fn none(n: usize, n_groups: usize) -> Self {
         Self {
             findings: vec![None; n],
-            group: None,
+            groups: vec![None; n_groups],
             pairs: Vec::new(),
         }
     }
 
-    fn estimated(coalitions: &Coalitions<'_>, in_group: &[bool]) -> Result<Self, AskError> {
+    fn estimated(coalitions: &Coalitions<'_>, groups: &[&[bool]]) -> Result<Self, AskError> {
         let n = coalitions.len();
         let estimate = |players: usize, player_of: &dyn Fn(usize) -> usize| {
             let worth = |come: &[bool]| {
@@ -84,25 +88,24 @@ impl Shares {
             };
             sampled(players, worth, PRECISION, MOST_ORDERS, SEED)
         };
-        let shared = |found: &super::shapley::Estimated| {
+        let shared = |found: &Estimated| {
             found.value.is_finite().then_some(Shared {
                 decibans: found.value,
                 standard_error: Some(found.standard_error),
             })
         };
         let findings = estimate(n, &|i| i)?;
-        let mut place = Vec::with_capacity(n);
-        let mut n_alone = 0;
-        for &is_in in in_group {
-            place.push(n_alone);
-            n_alone += usize::from(!is_in);
-        }
-        let joined = estimate(n_alone + 1, &|i| {
-            if in_group[i] { n_alone } else { place[i] }
-        })?;
+        let groups = groups.iter().map(|in_group| {
+            let n_alone = in_group.iter().filter(|&&is| !is).count();
+            let player = |i: usize| match in_group[i] {
+                true => n_alone,
+                false => in_group[..i].iter().filter(|&&is| !is).count(),
+            };
+            Ok::<_, AskError>(shared(&estimate(n_alone + 1, &player)?[n_alone]))
+        });
         Ok(Self {
+            groups: groups.collect::<Result<_, _>>()?,
             findings: findings.iter().map(shared).collect(),
-            group: shared(&joined[n_alone]),
             pairs: Vec::new(),
         })
     }

@@ -9,11 +9,12 @@ use super::draft::{Draft, DraftId};
 use super::engravings::Engravings;
 use super::makers::{Makers, WORKS_NOT_KNOWN};
 use super::marks::{Marks, STRIKES};
+use super::observers::Observers;
 use super::sizes::Sizes;
 use crate::diagnostic::Diagnostic;
 use crate::model::{
-    Catalogue, Clue, ClueKind, ClueTarget, ColumnRule, Maker, MeasureRules, Model, Period, Size,
-    TableRules, Wording,
+    Catalogue, Clue, ClueKind, ClueTarget, ColumnRule, Maker, MeasureRules, Model, Observer,
+    Period, Size, TableRules, Wording,
 };
 use crate::network::{Cpt, Measure, MeasureId, Network, Variable, VariableId};
 use crate::pack::text::{Clue as ClueText, PackText};
@@ -26,6 +27,7 @@ pub struct Parts {
     pub marks: Option<Marks>,
     pub engravings: Option<Engravings>,
     pub clues: Vec<ClueDraft>,
+    pub observers: Option<Observers>,
     pub wording: Wording,
 }
 
@@ -139,6 +141,7 @@ fn catalogue(pack: &PackText, draft: &Draft<'_>, parts: &Parts) -> Option<Catalo
             .iter()
             .position(|w| w.value == name.value && w.value != WORKS_NOT_KNOWN)
     };
+    let clues = clues(pack, draft, parts);
     Some(Catalogue {
         ware: pack.ware.as_ref().map(|w| w.value.clone()),
         makers: pack
@@ -180,9 +183,9 @@ fn catalogue(pack: &PackText, draft: &Draft<'_>, parts: &Parts) -> Option<Catalo
             .flat_map(|e| &e.engravings)
             .map(|e| e.name.as_ref().unwrap_or(&e.id).value.clone())
             .collect(),
-        clues: clues(pack, draft, parts),
-        observers: Vec::new(),
-        default_observer: None,
+        observers: observers(pack, parts, &clues),
+        default_observer: parts.observers.as_ref().and_then(|o| o.default),
+        clues,
         full_readings: full_readings(pack, draft, parts),
         wording: parts.wording,
         maker: id(parts.makers.maker),
@@ -191,6 +194,31 @@ fn catalogue(pack: &PackText, draft: &Draft<'_>, parts: &Parts) -> Option<Catalo
         works: parts.makers.works.map(id),
         engraving: parts.engravings.as_ref().map(|e| id(e.engraving)),
     })
+}
+
+/// Observers, in the order of the file.
+fn observers(pack: &PackText, parts: &Parts, clues: &[Clue]) -> Vec<Observer> {
+    let texts = pack.observers.iter().flat_map(|text| &text.observers);
+    let readings = parts.observers.iter().flat_map(|drafted| &drafted.readings);
+    let observer = |(text, readings): (&crate::pack::text::Observer, &Vec<(String, DraftId)>)| {
+        let reading = |(name, id): &(String, DraftId)| {
+            let clue = clues.iter().position(|clue| clue.id == *name)?;
+            Some((
+                clue,
+                VariableId::new(u32::try_from(*id).unwrap_or(u32::MAX)),
+            ))
+        };
+        Observer {
+            id: text.id.value.clone(),
+            name: text.name.as_ref().unwrap_or(&text.id).value.clone(),
+            as_the_tables_say: text
+                .otherwise
+                .as_ref()
+                .is_some_and(|word| word.value == "as the tables say"),
+            readings: readings.iter().filter_map(reading).collect(),
+        }
+    };
+    texts.zip(readings).map(observer).collect()
 }
 
 /// Clues in the order in which a piece is described.

@@ -211,6 +211,16 @@ impl Catalogue {
         reading.map_or(self.clues[clue].target, |&id| ClueTarget::Variable(id))
     }
 
+    /// The clue that a variable is some observer's reading of; none for any other variable.
+    #[must_use]
+    pub fn read_of(&self, reading: VariableId) -> Option<usize> {
+        let readings = self.observers.iter().flat_map(|o| &o.readings);
+        readings
+            .filter(|(_, id)| **id == reading)
+            .map(|(clue, _)| *clue)
+            .next()
+    }
+
     /// The maker of a role other than [`MakerRole::Listed`].
     #[must_use]
     pub fn maker_of_role(&self, role: MakerRole) -> Option<usize> {

@@ -1,5 +1,7 @@
 //! One function for each file of a pack: which tables it has, and which keys each table may have.
 
+mod observers;
+
 use super::reader::Item;
 use super::text::{
     Circumstance, Clue, Coding, Engraving, Engravings, Kind, Maker, Mark, MarkedBy, Marks,
@@ -17,6 +19,7 @@ pub(super) struct Items<'t> {
     marks: Option<Item<'t>>,
     engravings: Option<Item<'t>>,
     clues: Option<Item<'t>>,
+    observers: Option<Item<'t>>,
 }
 
 impl<'t> Items<'t> {
@@ -29,6 +32,7 @@ impl<'t> Items<'t> {
             &self.sizes,
             &self.marks,
             &self.engravings,
+            &self.observers,
         ];
         all.into_iter()
             .flatten()
@@ -43,6 +47,7 @@ impl<'t> Items<'t> {
             "sizes.toml" => &mut self.sizes,
             "marks.toml" => &mut self.marks,
             "engravings.toml" => &mut self.engravings,
+            "observers.toml" => &mut self.observers,
             _ => &mut self.clues,
         };
         *place = Some(item);
@@ -57,6 +62,7 @@ pub(super) fn what(name: &str) -> &'static str {
         "sizes.toml" => "sizes.toml",
         "marks.toml" => "marks.toml",
         "engravings.toml" => "engravings.toml",
+        "observers.toml" => "observers.toml",
         _ => "clues.toml",
     }
 }
@@ -78,6 +84,10 @@ pub(super) fn pack_text(
         .as_ref()
         .map(|item| engravings_file(item, out));
     let clues = items.clues.as_ref().map(|item| clues_file(item, out));
+    let observers = items
+        .observers
+        .as_ref()
+        .map(|item| observers::observers_file(item, out));
     let first = items.first()?;
     let (name, ware, periods, circumstances, wording) = pack.unwrap_or_else(|| {
         let nowhere = Span {
@@ -107,6 +117,7 @@ pub(super) fn pack_text(
         marks: marks.flatten(),
         engravings,
         clues: clues.unwrap_or_default(),
+        observers,
         sources,
         not_whole,
         readable: true,

@@ -86,6 +86,11 @@ impl<'t> Item<'t> {
         );
     }
 
+    /// Whether the table has this key.
+    pub fn has(&self, key: &str) -> bool {
+        self.table.contains_key(key)
+    }
+
     /// A text that may be left out.
     pub fn optional_word(&self, key: &'static str, out: &mut Vec<Diagnostic>) -> Option<Word> {
         let value = self.get(key)?;

@@ -66,6 +66,24 @@ fn said(piece: &Piece, finding: &Finding, model: &Model) -> String {
     }
 }
 
+impl Piece {
+    /// A finding in the words it was entered with; with the observer's name, if not the one who codes by default.
+    ///
+    /// # Panics
+    /// If there is no such finding.
+    #[must_use]
+    pub fn said(&self, position: usize, model: &Model) -> String {
+        let finding = &self.findings[position];
+        let catalogue = &model.catalogue;
+        match finding.observer {
+            Some(observer) if finding.observer != catalogue.default_observer => {
+                format!("{} ({})", finding.said, catalogue.observers[observer].name)
+            }
+            _ => finding.said.clone(),
+        }
+    }
+}
+
 /// The record of a piece in words: what was found, and which clues were not looked at.
 #[must_use]
 pub fn record(piece: &Piece, model: &Model) -> (Vec<FindingShown>, Vec<String>) {

@@ -11,6 +11,7 @@ use super::Record;
 use super::table::{Align, table};
 use crate::audit::{Audit, Shared};
 use crate::contrast::Contrasts;
+use crate::piece::FindingShown;
 use crate::stress::Stress;
 use crate::verdict::surprise::Surprise;
 use crate::verdict::wording::chance;
@@ -337,6 +338,16 @@ pub fn audit(audit: &Audit) -> String {
             ("together, beyond apart", Align::Right),
         ];
         out += &table(&header, rows.collect());
+    }
+    let told: Vec<FindingShown> = audit
+        .record
+        .iter()
+        .filter(|f| !f.how.is_empty() || !f.replaced.is_empty() || f.blind)
+        .cloned()
+        .collect();
+    if !told.is_empty() {
+        out.push('\n');
+        findings(&mut out, &told, &[]);
     }
     out.push('\n');
     for note in [

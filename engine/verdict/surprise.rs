@@ -140,7 +140,7 @@ pub fn surprise(
         };
         predicted.push(Predicted {
             clue: compiled.model.catalogue.clues[finding.clue].name.clone(),
-            said: finding.said.clone(),
+            said: piece.said(position, &compiled.model),
             probability_given_others: probabilities.map(|(given_others, _)| given_others),
             probability_alone: probabilities.map(|(_, alone)| alone),
             decibans,
