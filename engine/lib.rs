@@ -46,6 +46,7 @@ pub mod pack;
 // Model → circuit → posterior.
 pub mod circuit;
 pub mod interchange;
+pub mod mark;
 pub mod network;
 pub mod piece;
 pub mod query;
