@@ -2,9 +2,9 @@
 
 use std::collections::BTreeMap;
 
+use chacha20::ChaCha8Rng;
 use proptest::prelude::*;
 use rand::{RngExt, SeedableRng};
-use rand_chacha::ChaCha8Rng;
 
 use super::lettering::Encoded;
 use super::*;
