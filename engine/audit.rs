@@ -318,9 +318,11 @@ impl CompiledModel {
                     let weights_of = posterior
                         .as_ref()
                         .and_then(|p| p.measure_configurations(id));
-                    let beliefs = &self.model.measures[id.index()].belief_of_configuration;
-                    for (&weight, &belief) in weights_of.unwrap_or(&[]).iter().zip(beliefs) {
-                        add(&self.model.beliefs.get(belief).citation, weight);
+                    let rules = &self.model.measures[id.index()];
+                    for (configuration, &weight) in weights_of.unwrap_or(&[]).iter().enumerate() {
+                        if let Some(citation) = rules.citation(configuration, &self.model.beliefs) {
+                            add(citation, weight);
+                        }
                     }
                 }
             }

@@ -11,6 +11,7 @@ mod clues;
 mod draft;
 mod engravings;
 mod gaps;
+mod lettering;
 mod makers;
 mod marks;
 mod names;
@@ -76,6 +77,11 @@ pub fn check(pack: &PackText, sources: &Sources, out: &mut Vec<Diagnostic>) -> O
         .observers
         .as_ref()
         .map(|text| observers::tables(text, pack, &mut draft, out));
+    // Last, so that the draws of all other beliefs are the same with and without it.
+    let lettering = pack
+        .lettering
+        .as_ref()
+        .and_then(|text| lettering::check(pack, text, &mut draft, out));
     let wording = wording::read(pack, out);
 
     if let Some(order) = gaps::order(&draft, out) {
@@ -98,6 +104,7 @@ pub fn check(pack: &PackText, sources: &Sources, out: &mut Vec<Diagnostic>) -> O
         makers,
         sizes,
         marks,
+        lettering,
         engravings,
         clues,
         observers,

@@ -1,5 +1,6 @@
 //! Commands of the program. They call the library, print, and choose the exit code; they compute nothing.
 
+mod marks;
 mod network;
 
 use std::io::Write;
@@ -18,6 +19,8 @@ use saggar::source::Sources;
 
 /// A contradiction or a failed check.
 const FAILED: u8 = 1;
+/// Arguments that clap cannot check.
+const USAGE: u8 = 2;
 /// A file or folder that cannot be used.
 const BAD_FILE: u8 = 3;
 /// A script error.
@@ -67,6 +70,8 @@ enum Command {
     },
     /// Posteriors of a network in BIF or XMLBIF, its cost, or its conversion.
     Network(network::Arguments),
+    /// Rank the marks of a pack by how well each explains what was read of one.
+    Marks(marks::Arguments),
     /// List the clues of a pack and the words for what can be seen of each.
     Clues {
         /// Folder of the pack.
@@ -87,6 +92,7 @@ pub fn main() -> ExitCode {
         Command::Check { pack, strict } => check_pack(&pack, strict),
         Command::Clues { pack } => list_clues(&pack),
         Command::Network(arguments) => network::run(&arguments),
+        Command::Marks(arguments) => marks::run(&arguments),
         Command::Run {
             script,
             json,
@@ -182,6 +188,12 @@ fn clues(model: &Model) -> String {
         match &clue.kind {
             ClueKind::Weight { .. } => out += "    weighs(\"… g\")\n",
             _ => out += &format!("    {}\n", clue.states.join(" | ")),
+        }
+        if let (ClueKind::Mark, Some(lettering)) = (&clue.kind, &model.lettering) {
+            out += &format!(
+                "    or letter by letter: mark_fragment(\"…\", #{{ strike: \"clear\", devices: [\"…\"] }})\n        of: {}\n",
+                lettering.things.join(", ")
+            );
         }
         if let Some(absent) = clue.absent {
             out += &format!(

@@ -53,6 +53,7 @@ pub mod query;
 // What is made of a posterior.
 pub mod audit;
 pub mod contrast;
+pub mod ranking;
 pub mod stress;
 pub mod verdict;
 // How it is asked for and told.

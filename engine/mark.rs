@@ -11,13 +11,15 @@
 //! This module knows no packs: the chances come from [`crate::model`].
 
 pub mod alignment;
+pub mod device;
 pub mod fragment;
 pub mod lettering;
 pub mod strike;
 
 pub use alignment::{Aligned, Alignment, best_alignment, ln_probability};
+pub use device::{Presence, Report};
 pub use fragment::{Fragment, FragmentError, Token};
-pub use lettering::{Lettering, Reading, ReadingError};
+pub use lettering::{Encoded, Lettering, Reading, ReadingError};
 pub use strike::{StrikeChances, StrikeError, StrikeQuality};
 
 #[cfg(test)]

@@ -8,6 +8,7 @@
 pub mod belief;
 pub mod catalogue;
 pub mod column;
+pub mod lettering;
 
 use std::sync::Arc;
 
@@ -17,6 +18,7 @@ pub use catalogue::{
     Weighing, Wording,
 };
 pub use column::ColumnRule;
+pub use lettering::{LetteringRules, MarkFragment, NoteError};
 
 use crate::circuit::{Circuit, CompileError};
 use crate::network::{MeasureId, Network, Parameters, VariableId};
@@ -34,11 +36,38 @@ pub struct TableRules {
 
 /// How the density of one measure is written.
 #[derive(Clone, Debug)]
-pub struct MeasureRules {
-    /// For each parent configuration, the belief about location and spread.
-    pub belief_of_configuration: Vec<BeliefId>,
-    /// Whether the belief is about the logarithm of the measured value.
-    pub logarithmic: bool,
+pub enum MeasureRules {
+    /// A weight.
+    Weight {
+        /// For each parent configuration, the belief about location and spread.
+        belief_of_configuration: Vec<BeliefId>,
+        /// Whether the belief is about the logarithm of the measured value.
+        logarithmic: bool,
+    },
+    /// A fragment of a mark: written by [`Model::lettering`].
+    Fragment {
+        /// For each parent configuration, the line of the mark's entry.
+        citation_of_configuration: Vec<Option<String>>,
+    },
+}
+
+impl MeasureRules {
+    /// The line of the prior files that speaks for a parent configuration.
+    #[must_use]
+    pub fn citation<'a>(&'a self, configuration: usize, beliefs: &'a Beliefs) -> Option<&'a str> {
+        match self {
+            Self::Weight {
+                belief_of_configuration,
+                ..
+            } => {
+                let belief = *belief_of_configuration.get(configuration)?;
+                Some(&beliefs.get(belief).citation)
+            }
+            Self::Fragment {
+                citation_of_configuration,
+            } => citation_of_configuration.get(configuration)?.as_deref(),
+        }
+    }
 }
 
 /// A checked pack, ready to be compiled.
@@ -56,6 +85,8 @@ pub struct Model {
     pub tables: Vec<Option<TableRules>>,
     /// How each measure's densities are written, in the order of the network's measures.
     pub measures: Vec<MeasureRules>,
+    /// How the lettering of marks is read, if the pack says so.
+    pub lettering: Option<LetteringRules>,
     /// Makers, periods, clues and words.
     pub catalogue: Catalogue,
 }
@@ -82,15 +113,21 @@ impl Model {
         }
     }
 
-    /// The density of a measured value for every parent configuration of a measure.
+    /// The density of a measured weight for every parent configuration of a measure; none for a fragment.
     #[must_use]
     pub fn densities(&self, measure: MeasureId, value: f64, values: &Values) -> Vec<f64> {
-        let rules = &self.measures[measure.index()];
+        let MeasureRules::Weight {
+            belief_of_configuration,
+            logarithmic,
+        } = &self.measures[measure.index()]
+        else {
+            return Vec::new();
+        };
         let density = |&belief: &BeliefId| {
             let (location, scale) = values.normal(belief);
-            column::weight::density(value, location, scale, rules.logarithmic)
+            column::weight::density(value, location, scale, *logarithmic)
         };
-        rules.belief_of_configuration.iter().map(density).collect()
+        belief_of_configuration.iter().map(density).collect()
     }
 
     /// Compiles the network.

@@ -9,6 +9,7 @@
 //! | `makers.toml` | regions, works, makers with years, share and output |
 //! | `sizes.toml` | shapes, sizes, size given maker (may be left out) |
 //! | `marks.toml` | marks, who used them when, how they are read (may be left out) |
+//! | `lettering.toml` | how the letters and devices of marks are read (may be left out) |
 //! | `engravings.toml` | engravings, who used them when, what each shows (may be left out) |
 //! | `clues.toml` | every other clue with its table |
 //! | `observers.toml` | who codes, and how reliably (may be left out) |
@@ -31,9 +32,10 @@ use text::PackText;
 /// Files that every pack has.
 pub const REQUIRED_FILES: [&str; 3] = ["pack.toml", "makers.toml", "clues.toml"];
 /// Files that a pack may have.
-pub const OPTIONAL_FILES: [&str; 4] = [
+pub const OPTIONAL_FILES: [&str; 5] = [
     "sizes.toml",
     "marks.toml",
+    "lettering.toml",
     "engravings.toml",
     "observers.toml",
 ];
@@ -246,8 +248,8 @@ fn unreadable(error: &SourceError, name: &str, path: &Path, sources: &mut Source
         SourceError::Unreadable { cause, .. } if cause.kind() == std::io::ErrorKind::NotFound => (
             "pack::missing-file",
             format!("the pack has no {name}"),
-            "a pack is a folder with pack.toml, makers.toml and clues.toml in it, and with sizes.toml, marks.toml and \
-             engravings.toml where the ware has them",
+            "a pack is a folder with pack.toml, makers.toml and clues.toml in it, and with sizes.toml, marks.toml, \
+             lettering.toml and engravings.toml where the ware has them",
         ),
         SourceError::Unreadable { cause, .. } => (
             "pack::unreadable",

@@ -18,7 +18,10 @@ pub use record::{EarlierShown, FindingShown, record};
 pub use size_class::{find_class, require_coding};
 pub use words_of_doubt::{believed, sure};
 
-use crate::model::{Clue, ClueKind, ClueTarget, Model, Values, Weighing, column::weight};
+use crate::model::{
+    Clue, ClueKind, ClueTarget, LetteringRules, MarkFragment, Model, Values, Weighing,
+    column::weight,
+};
 use crate::nearest_name::nearest;
 use crate::network::{Evidence, EvidenceItem};
 
@@ -44,6 +47,8 @@ pub enum Look {
         /// What it is divided by, where the piece's size does not say.
         per: Option<f64>,
     },
+    /// What was read of a mark, letter by letter.
+    Fragment(Box<MarkFragment>),
 }
 
 /// One entry of the record.
@@ -135,7 +140,8 @@ impl Piece {
     /// taken from.
     ///
     /// # Errors
-    /// [`PieceError::WeightNeeds`] if a weight is noted without what it is judged by.
+    /// [`PieceError::WeightNeeds`] if a weight is noted without what it is judged by, [`PieceError::NoLettering`] if a
+    /// fragment is noted and the pack does not say how lettering is read.
     pub fn evidence(&self, model: &Model, values: &Values) -> Result<PieceEvidence, PieceError> {
         let mut entered = PieceEvidence {
             evidence: Evidence::new(),
@@ -154,6 +160,12 @@ impl Piece {
                 (Look::Uncertain(weights), ClueTarget::Variable(id)) => {
                     entered.evidence.likelihood(id, weights.clone());
                     EvidenceItem::Variable(id)
+                }
+                (Look::Fragment(noted), _) => {
+                    let lettering = lettering(model)?;
+                    let densities = model.fragment_densities(lettering, noted, values);
+                    entered.evidence.measured(lettering.measure, densities);
+                    EvidenceItem::Measure(lettering.measure)
                 }
                 (Look::Weighed { grams, per }, target) => {
                     let value = self.judged_weight(model, clue, *grams, *per)?;
@@ -262,6 +274,37 @@ pub fn find_state(clue: &Clue, name: &str) -> Result<usize, PieceError> {
             nearest: nearest(name, clue.states.iter().map(String::as_str)).map(str::to_owned),
             known: clue.states.clone(),
         })
+}
+
+/// How the pack reads lettering.
+///
+/// # Errors
+/// [`PieceError::NoLettering`] if it does not say.
+pub fn lettering(model: &Model) -> Result<&LetteringRules, PieceError> {
+    model.lettering.as_ref().ok_or(PieceError::NoLettering)
+}
+
+/// What was read of a mark, letter by letter, as a look at the clue of marks: its position, the look, and its words.
+///
+/// # Errors
+/// [`PieceError::NoLettering`], and [`PieceError::Fragment`] for letters, a quality or a device that the pack does not
+/// know.
+pub fn fragment<'a>(
+    model: &Model,
+    letters: &str,
+    quality: Option<&str>,
+    seen: impl IntoIterator<Item = (&'a str, &'a str)>,
+) -> Result<(usize, Look, String), PieceError> {
+    let lettering = lettering(model)?;
+    let clue = model
+        .catalogue
+        .clues
+        .iter()
+        .position(|clue| clue.kind == ClueKind::Mark)
+        .ok_or(PieceError::NoLettering)?;
+    let noted = lettering.note(letters, quality, seen)?;
+    let said = lettering.said(&noted);
+    Ok((clue, Look::Fragment(Box::new(noted)), said))
 }
 
 /// The state of a clue that means: looked, and there was nothing.

@@ -8,6 +8,7 @@ use serde::Serialize;
 use crate::audit::Audit;
 use crate::contrast::Contrasts;
 use crate::piece::FindingShown;
+use crate::ranking::MarkRanking;
 use crate::stress::Stress;
 use crate::verdict::Verdict;
 
@@ -34,6 +35,8 @@ pub enum Shown {
     Stress(Stress),
     /// A verdict beside its contrasts.
     Contrasts(Contrasts),
+    /// The marks of a registry against a fragment.
+    Marks(MarkRanking),
     /// A piece's record.
     Record(Record),
     /// Plain text.
@@ -52,6 +55,7 @@ impl Shown {
             Self::Audit(audit) => text::audit(audit),
             Self::Stress(stress) => text::stress(stress),
             Self::Contrasts(contrasts) => text::contrasts(contrasts),
+            Self::Marks(ranking) => text::marks(ranking),
             Self::Record(record) => text::record(record),
             Self::Text { text } => format!("{text}\n"),
         }

@@ -6,6 +6,7 @@
 
 mod error;
 mod findings;
+mod fragments;
 mod handles;
 mod host;
 mod limits;

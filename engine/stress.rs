@@ -199,7 +199,7 @@ impl CompiledModel {
             model.catalogue.maker,
         )
         .map_err(|error| self.explain(error, piece, entered))?;
-        let mut needed = Needed::of(model, &question);
+        let mut needed = Needed::of(model, &question, &entered.evidence);
         let samplers: Vec<Sampler> = beliefs
             .iter()
             .filter_map(|&id| Sampler::new(id, model.beliefs.get(id), needed.use_of(id)?))

@@ -142,9 +142,12 @@ fn near<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) -> Vec<&'a str
     near
 }
 
+/// The measure a fragment of a mark is entered on.
+pub const FRAGMENT: &str = "mark_fragment";
+
 /// Names that the model itself gives to variables: name, what it is called in messages, and whether its values are
 /// names of things (`there is no maker …`) rather than states.
-const OWN: [(&str, &str, bool); 10] = [
+const OWN: [(&str, &str, bool); 11] = [
     ("maker", "maker", true),
     ("works", "works", true),
     ("region", "region", true),
@@ -155,6 +158,7 @@ const OWN: [(&str, &str, bool); 10] = [
     ("mark_kind", "mark", true),
     ("strike", "strike of a mark", false),
     ("stray", "stray initials", false),
+    (FRAGMENT, "fragment of a mark", false),
 ];
 
 /// Reports clues and circumstances that take a name of the model's own, or one another's.

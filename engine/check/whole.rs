@@ -7,6 +7,7 @@ use nalgebra::DMatrix;
 use super::clues::{ClueDraft, weighing};
 use super::draft::{Draft, DraftId};
 use super::engravings::Engravings;
+use super::lettering::{self, LetteringDraft};
 use super::makers::{Makers, WORKS_NOT_KNOWN};
 use super::marks::{Marks, STRIKES};
 use super::observers::Observers;
@@ -25,6 +26,7 @@ pub struct Parts {
     pub makers: Makers,
     pub sizes: Option<Sizes>,
     pub marks: Option<Marks>,
+    pub lettering: Option<LetteringDraft>,
     pub engravings: Option<Engravings>,
     pub clues: Vec<ClueDraft>,
     pub observers: Option<Observers>,
@@ -35,7 +37,7 @@ pub struct Parts {
 pub fn model(
     pack: &PackText,
     draft: Draft<'_>,
-    parts: Parts,
+    mut parts: Parts,
     out: &mut Vec<Diagnostic>,
 ) -> Option<Model> {
     let values = draft.beliefs.stated();
@@ -101,7 +103,7 @@ pub fn model(
             .flatten()
             .next()
             .copied()?;
-        measure_rules.push(MeasureRules {
+        measure_rules.push(MeasureRules::Weight {
             belief_of_configuration: measure
                 .belief_of_configuration
                 .iter()
@@ -111,6 +113,22 @@ pub fn model(
         });
     }
     let catalogue = catalogue(pack, &draft, &parts)?;
+    let mut lettering = None;
+    if let (Some(read), Some(marks)) = (parts.lettering.take(), &parts.marks) {
+        let absent = catalogue
+            .clues
+            .iter()
+            .find(|clue| clue.kind == ClueKind::Mark)
+            .and_then(|clue| clue.absent);
+        let measure = MeasureId::new(u32::try_from(measures.len()).unwrap_or(u32::MAX));
+        let (rules, entered_on, citation_of_configuration) =
+            lettering::rules(read, measure, marks, absent, &draft)?;
+        measures.push(entered_on);
+        measure_rules.push(MeasureRules::Fragment {
+            citation_of_configuration,
+        });
+        lettering = Some(rules);
+    }
     let network = match Network::new(variables, cpts, measures) {
         Ok(network) => network,
         Err(error) => {
@@ -129,6 +147,7 @@ pub fn model(
         beliefs: draft.beliefs,
         tables,
         measures: measure_rules,
+        lettering,
         catalogue,
     })
 }

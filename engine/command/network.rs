@@ -12,10 +12,7 @@ use saggar::network::Evidence;
 use saggar::source::Sources;
 use serde::Serialize;
 
-use super::{BAD_FILE, FAILED, complain, print_diagnostics, say, start_threads};
-
-/// Arguments that clap cannot check.
-const USAGE: u8 = 2;
+use super::{BAD_FILE, FAILED, USAGE, complain, print_diagnostics, say, start_threads};
 
 /// The largest file of evidence sets, in bytes.
 const LARGEST_EVIDENCE_FILE: u64 = 256 * 1024 * 1024;

@@ -38,9 +38,8 @@ pub struct Fragment {
 pub enum FragmentError {
     /// Nothing in it can be read.
     #[error(
-        "no letter of `{written}` can be read (column {column}): a fragment needs at least one letter or figure, sure or in doubt, \
-         such as `?ROW?` or `[OC]?`; if a mark is there and none of it can be read, note that with the pack's own word for \
-         it, not as a fragment"
+        "no letter of `{written}` can be read, from column {column} on; write at least one letter or figure, sure or in \
+         doubt, such as `?ROW?` or `[OC]?`; a mark of which nothing can be read is noted with the pack's own word for it"
     )]
     NothingReadable {
         /// What was written.
@@ -160,10 +159,12 @@ impl Fragment {
         if tokens.len() > MOST_TOKENS {
             return Err(FragmentError::TooLong { n: tokens.len() });
         }
-        Ok(Self {
-            tokens,
-            written: text.trim().to_owned(),
-        })
+        let words: Vec<&str> = text.split_whitespace().collect();
+        let mut written = words.join(" ");
+        if written.chars().count() > 4 * MOST_TOKENS {
+            written = tokens.iter().map(|(token, _)| token.to_string()).collect();
+        }
+        Ok(Self { tokens, written })
     }
 
     /// What was read, from left to right.

@@ -22,12 +22,8 @@ const CHANCES: StrikeChances = StrikeChances {
 /// A, B and a stop; A is taken for B three times in four.
 fn small() -> Reading {
     let mut reading = Reading::of_alphabet("AB.");
-    let position = |c| reading.position(c).unwrap();
-    let (b, stop) = (position('B'), position('.'));
-    let mut row = vec![0.0; 3];
-    row[b] = 0.75;
-    row[stop] = 0.25;
-    reading.set_look_alikes('A', row).unwrap();
+    assert_eq!(reading.alphabet(), ['.', 'A', 'B']);
+    reading.set_look_alikes('A', &[0.25, 0.75]);
     reading
 }
 

@@ -42,12 +42,12 @@ pub fn characters(text: &str) -> impl Iterator<Item = char> + '_ {
     text.chars().filter(|c| !c.is_whitespace()).map(upper)
 }
 
-/// Why a confusion table is none.
-#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+/// Why a text is no lettering of a mark.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 #[non_exhaustive]
 pub enum ReadingError {
     /// A character the alphabet has not.
-    #[error("`{0}` is not among the characters")]
+    #[error("`{0}` is not among the characters that marks are read in")]
     UnknownCharacter(char),
     /// More characters than a mark has.
     #[error(
@@ -67,18 +67,7 @@ pub enum ReadingError {
         /// Most characters.
         longest: usize,
     },
-    /// A row is no distribution over the other characters.
-    #[error("the look-alikes of `{letter}` sum to {sum}; they must be probabilities that sum to 1")]
-    Sum {
-        /// The letter.
-        letter: char,
-        /// Its sum.
-        sum: f64,
-    },
 }
-
-/// Row sums of look-alikes may be off by this much: rounding of decimal percentages.
-const SUM_TOLERANCE: f64 = 1e-9;
 
 /// How characters are read: the alphabet, how common each is, and what each is taken for when it is misread.
 #[derive(Clone, Debug, PartialEq)]
@@ -157,25 +146,16 @@ impl Reading {
         self.alphabet.binary_search(&character).ok()
     }
 
-    /// Replaces what one letter is taken for when it is misread. `row` has one chance for each character of the
-    /// alphabet, 0 for the letter itself.
-    ///
-    /// # Errors
-    /// [`ReadingError`] if the letter is not in the alphabet, or the row is not a distribution over the others.
-    pub fn set_look_alikes(&mut self, letter: char, row: Vec<f64>) -> Result<(), ReadingError> {
-        let position = self
-            .position(letter)
-            .ok_or(ReadingError::UnknownCharacter(letter))?;
-        let sum: f64 = row.iter().sum();
-        let sound = row.len() == self.alphabet.len()
-            && row.iter().all(|p| (0.0..=1.0).contains(p))
-            && row[position] == 0.0
-            && (sum - 1.0).abs() <= SUM_TOLERANCE;
-        if !sound {
-            return Err(ReadingError::Sum { letter, sum });
+    /// Replaces what one letter is taken for when it is misread: one chance for each other character of the alphabet, in
+    /// order, summing to 1. A letter that the alphabet has not changes nothing.
+    pub fn set_look_alikes(&mut self, letter: char, others: &[f64]) {
+        if let Some(position) = self.position(letter) {
+            let row = &mut self.taken_for[position];
+            let places = (0..row.len()).filter(|&b| b != position);
+            for (place, &chance) in places.collect::<Vec<_>>().into_iter().zip(others) {
+                row[place] = chance;
+            }
         }
-        self.taken_for[position] = row;
-        Ok(())
     }
 
     /// How common a character is.

@@ -85,9 +85,43 @@ pub enum StrikeError {
 }
 
 impl StrikeChances {
-    /// The chances, each with its name.
+    /// What can become of a letter, in the words of a pack and in the order of [`StrikeChances::from_list`].
+    pub const NAMES: [&str; 7] = [
+        "loss begins",
+        "loss goes on",
+        "loss noted",
+        "misread",
+        "inserted",
+        "gap noted",
+        "stop passed over",
+    ];
+
+    /// The chances in the order of [`StrikeChances::NAMES`].
     #[must_use]
-    pub fn named(&self) -> [(&'static str, f64); 7] {
+    pub fn from_list(list: [f64; 7]) -> Self {
+        let [
+            loss_begins,
+            loss_goes_on,
+            loss_noted,
+            misread,
+            inserted,
+            gap_noted,
+            stop_passed_over,
+        ] = list;
+        Self {
+            loss_begins,
+            loss_goes_on,
+            loss_noted,
+            misread,
+            inserted,
+            gap_noted,
+            stop_passed_over,
+        }
+    }
+
+    /// The chances in the order of [`StrikeChances::NAMES`].
+    #[must_use]
+    pub fn list(&self) -> [f64; 7] {
         let Self {
             loss_begins,
             loss_goes_on,
@@ -98,13 +132,13 @@ impl StrikeChances {
             stop_passed_over,
         } = *self;
         [
-            ("loss begins", loss_begins),
-            ("loss goes on", loss_goes_on),
-            ("loss noted", loss_noted),
-            ("misread", misread),
-            ("inserted", inserted),
-            ("gap noted", gap_noted),
-            ("stop passed over", stop_passed_over),
+            loss_begins,
+            loss_goes_on,
+            loss_noted,
+            misread,
+            inserted,
+            gap_noted,
+            stop_passed_over,
         ]
     }
 
@@ -114,7 +148,7 @@ impl StrikeChances {
     /// [`StrikeError::NotAProbability`] for the first that is not from 0 to 1, or for `inserted = 1`, with which a reading
     /// would never end.
     pub fn checked(self) -> Result<Self, StrikeError> {
-        for (what, value) in self.named() {
+        for (what, value) in Self::NAMES.into_iter().zip(self.list()) {
             let below_one = what == "inserted";
             if !(0.0..=1.0).contains(&value) || below_one && value == 1.0 {
                 return Err(StrikeError::NotAProbability {

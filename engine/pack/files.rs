@@ -1,5 +1,6 @@
 //! One function for each file of a pack: which tables it has, and which keys each table may have.
 
+mod lettering;
 mod observers;
 
 use super::reader::Item;
@@ -17,6 +18,7 @@ pub(super) struct Items<'t> {
     makers: Option<Item<'t>>,
     sizes: Option<Item<'t>>,
     marks: Option<Item<'t>>,
+    lettering: Option<Item<'t>>,
     engravings: Option<Item<'t>>,
     clues: Option<Item<'t>>,
     observers: Option<Item<'t>>,
@@ -31,6 +33,7 @@ impl<'t> Items<'t> {
             &self.clues,
             &self.sizes,
             &self.marks,
+            &self.lettering,
             &self.engravings,
             &self.observers,
         ];
@@ -46,6 +49,7 @@ impl<'t> Items<'t> {
             "makers.toml" => &mut self.makers,
             "sizes.toml" => &mut self.sizes,
             "marks.toml" => &mut self.marks,
+            "lettering.toml" => &mut self.lettering,
             "engravings.toml" => &mut self.engravings,
             "observers.toml" => &mut self.observers,
             _ => &mut self.clues,
@@ -61,6 +65,7 @@ pub(super) fn what(name: &str) -> &'static str {
         "makers.toml" => "makers.toml",
         "sizes.toml" => "sizes.toml",
         "marks.toml" => "marks.toml",
+        "lettering.toml" => "lettering.toml",
         "engravings.toml" => "engravings.toml",
         "observers.toml" => "observers.toml",
         _ => "clues.toml",
@@ -79,6 +84,10 @@ pub(super) fn pack_text(
     let makers = items.makers.as_ref().map(|item| makers_file(item, out));
     let sizes = items.sizes.as_ref().map(|item| sizes_file(item, out));
     let marks = items.marks.as_ref().map(|item| marks_file(item, out));
+    let lettering = items
+        .lettering
+        .as_ref()
+        .map(|item| lettering::lettering_file(item, out));
     let engravings = items
         .engravings
         .as_ref()
@@ -115,6 +124,7 @@ pub(super) fn pack_text(
         makers: makers.makers,
         sizes,
         marks: marks.flatten(),
+        lettering,
         engravings,
         clues: clues.unwrap_or_default(),
         observers,
@@ -290,9 +300,15 @@ fn sizes_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> Sizes {
 fn marks_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> Option<Marks> {
     let marks = read_all(item.items("mark", "a mark", out), out, |mark, out| {
         let (id, method) = (mark.word("id", out), mark.word("method", out));
-        mark.optional_word("device", out);
-        mark.optional_word("words", out);
-        Some(Mark { id: id?, method })
+        let text = mark.optional_word("text", out);
+        let (devices, companions) = (mark.words("devices", out), mark.words("companions", out));
+        Some(Mark {
+            id: id?,
+            method,
+            text,
+            devices,
+            companions,
+        })
     });
     let strike = table(item, "strike", "how well a mark came out, by method", out);
     let rate = table(

@@ -75,7 +75,8 @@ impl<'t> Item<'t> {
         );
     }
 
-    fn missing(&self, key: &str, expected: &str, out: &mut Vec<Diagnostic>) {
+    /// Reports a key that must be there.
+    pub fn missing(&self, key: &str, expected: &str, out: &mut Vec<Diagnostic>) {
         out.push(
             Diagnostic::error(
                 "pack::missing",

@@ -4,6 +4,10 @@
 //! does not allow to be left out is `None` where the file has nothing readable: that is reported already, and the entry
 //! is kept so that its name is still known to the rest of the pack.
 
+mod lettering;
+
+pub use lettering::Lettering;
+
 use super::belief::Chance;
 use super::years::Years;
 use crate::source::{SourceId, Span};
@@ -207,6 +211,12 @@ pub struct Mark {
     pub id: Word,
     /// Printed, impressed, incised, painted.
     pub method: Option<Word>,
+    /// What it says; `?` if nobody knows.
+    pub text: Option<Word>,
+    /// Crown, anchor, shield …
+    pub devices: Vec<Word>,
+    /// What usually stands beside it: a size number, a pattern name.
+    pub companions: Vec<Word>,
 }
 
 /// One mark among those a maker used.
@@ -407,6 +417,8 @@ pub struct PackText {
     pub sizes: Option<Sizes>,
     /// Marks, for wares that carry them.
     pub marks: Option<Marks>,
+    /// How lettering is read, for wares whose marks are scored letter by letter.
+    pub lettering: Option<Lettering>,
     /// Engravings, for printed wares.
     pub engravings: Option<Engravings>,
     /// Other clues.

@@ -1,5 +1,7 @@
 //! Why a finding was not taken into the record.
 
+use crate::model::NoteError;
+
 /// Why a note was refused.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 #[non_exhaustive]
@@ -174,6 +176,15 @@ pub enum PieceError {
         /// The clue.
         clue: String,
     },
+    /// The pack does not say how lettering is read.
+    #[error(
+        "this pack does not say how the letters of a mark are read; give it a lettering.toml and its marks a `text`, or note the \
+         mark by one of the pack's own readings: saw(\"mark\", …)"
+    )]
+    NoLettering,
+    /// A fragment that the pack cannot score.
+    #[error(transparent)]
+    Fragment(#[from] NoteError),
     /// The pack has no weight clue.
     #[error("this pack does not judge by weight")]
     NoWeightClue,

@@ -1,11 +1,14 @@
 //! Results as an appraiser reads them. Every word of judgement stands beside its number.
 
 mod layout;
+mod marks;
 
 use layout::{
     SHOWN_FROM, bar, estimate, findings, four_digits, heading, line, rows_cited, rung,
     shares_in_line, signed, small, wrapped,
 };
+
+pub use marks::marks;
 
 use super::Record;
 use super::table::{Align, table};

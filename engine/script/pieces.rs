@@ -25,6 +25,7 @@ pub(super) fn register(engine: &mut Engine) {
 mod piece_functions {
     use rhai::plugin::*;
 
+    use crate::script::fragments;
     use crate::script::handles::{AuditHandle, ContrastsHandle, VerdictHandle};
 
     /// Notes a state that was seen for sure: `jug.saw("tint", "faint blue")`.
@@ -87,6 +88,25 @@ mod piece_functions {
     #[rhai_fn(return_raw, pure)]
     pub fn unsure(piece: &mut PieceHandle, clue: &str, weights: Map) -> Raw<PieceHandle> {
         piece.note(clue, |clue| unsure_look(clue, &weights), false)
+    }
+
+    /// Notes what is read of a mark, letter by letter: letters, `[OC]` for a letter in doubt, `_` for one that cannot be made
+    /// out, `?` for letters lost: `jug.mark_fragment("?ROW? & S")`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn mark_fragment(piece: &mut PieceHandle, letters: &str) -> Raw<PieceHandle> {
+        fragments::note(piece, letters, &Map::new())
+    }
+
+    /// The same with the quality of the strike (clear, faint, part-struck, smeared) and the devices and companions looked for:
+    /// `jug.mark_fragment("W? & [CO]?", #{ strike: "part-struck", devices: #{ ribbon: "partly seen", bell: "not seen" } })`, or
+    /// `devices: ["ribbon"]` for those seen.
+    #[rhai_fn(return_raw, pure, name = "mark_fragment")]
+    pub fn mark_fragment_with(
+        piece: &mut PieceHandle,
+        letters: &str,
+        details: Map,
+    ) -> Raw<PieceHandle> {
+        fragments::note(piece, letters, &details)
     }
 
     /// Weighs the piece: `jug.weighs("1345 g")`.

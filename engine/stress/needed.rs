@@ -3,8 +3,8 @@
 use std::collections::BTreeMap;
 
 use crate::circuit::{Lanes, ParameterLanes, Specialised};
-use crate::model::{BeliefId, ColumnRule, Model, Values};
-use crate::network::VariableId;
+use crate::model::{BeliefId, ColumnRule, MeasureRules, Model, Values};
+use crate::network::{Evidence, VariableId};
 
 /// Columns to be rewritten for each draw, and the beliefs they are written from.
 pub(super) struct Needed {
@@ -31,8 +31,8 @@ pub(super) enum Use {
 }
 
 impl Needed {
-    /// What a question depends on. Measures are taken to need their beliefs whole.
-    pub fn of(model: &Model, question: &Specialised) -> Self {
+    /// What a question depends on. Measures are taken to need their beliefs whole, a fragment of a mark only if there is one.
+    pub fn of(model: &Model, question: &Specialised, evidence: &Evidence) -> Self {
         let mut by_rule: BTreeMap<(VariableId, usize, Option<usize>), Vec<usize>> = BTreeMap::new();
         for (variable, configuration, state) in question.needed_columns() {
             if let Some(table) = &model.tables[variable.index()] {
@@ -66,12 +66,23 @@ impl Needed {
                 state,
             });
         }
-        for belief in model
-            .measures
-            .iter()
-            .flat_map(|m| &m.belief_of_configuration)
+        for measure in &model.measures {
+            if let MeasureRules::Weight {
+                belief_of_configuration,
+                ..
+            } = measure
+            {
+                beliefs.extend(belief_of_configuration.iter().map(|&id| (id, Use::Whole)));
+            }
+        }
+        if let Some(lettering) = &model.lettering
+            && evidence.densities(lettering.measure).is_some()
         {
-            beliefs.insert(*belief, Use::Whole);
+            let reading = model.tables[lettering.parents.reading.index()].as_ref();
+            let rules = reading.into_iter().flat_map(|table| &table.rules);
+            let of_reading = rules.flat_map(ColumnRule::beliefs);
+            let all = lettering.own_beliefs().chain(of_reading);
+            beliefs.extend(all.map(|id| (id, Use::Whole)));
         }
         Self { columns, beliefs }
     }
