@@ -307,6 +307,20 @@ fn with_lattice<T>(
 /// make it impossible.
 ///
 /// `lettering` and `fragment` must be in terms of `reading`.
+///
+/// ```
+/// use saggar::mark::{Fragment, Reading, StrikeChances, ln_probability};
+/// let reading = Reading::of_texts(["T & U", "T Q & U"]);
+/// let chances = StrikeChances {
+///     loss_begins: 0.2, loss_goes_on: 0.7, loss_noted: 0.8, misread: 0.05, inserted: 0.005, gap_noted: 0.1,
+///     stop_passed_over: 0.5,
+/// };
+/// let read = reading.encode(&Fragment::parse("T?U")?)?;
+/// let ln_p = |text| ln_probability(&reading, &reading.lettering(text).unwrap(), &read, &chances);
+/// // With a Q more there is more to be lost, in one run.
+/// assert!(ln_p("T Q & U") < ln_p("T & U") && ln_p("T Q & U") > ln_p("W & Co"));
+/// # Ok::<(), saggar::mark::FragmentError>(())
+/// ```
 #[must_use]
 pub fn ln_probability(
     reading: &Reading,

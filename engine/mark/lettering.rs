@@ -228,6 +228,7 @@ pub struct Encoded {
 }
 
 /// One letter of a mark against every token of a fragment.
+#[derive(Clone)]
 pub(super) struct Letter {
     /// Chance of being passed over without a trace, whether lost or not.
     pub passed_over: f64,
@@ -254,13 +255,10 @@ impl Reading {
             }
             Says::Unknown { shortest, longest } => {
                 let any: Vec<(usize, f64)> = self.common.iter().copied().enumerate().collect();
-                let letter = |_| self.letter(&any, fragment, chances);
+                let letter = self.letter(&any, fragment, chances);
                 let share = 1.0 / (longest - shortest + 1) as f64;
                 let chance = |n| if n < shortest { 0.0 } else { share };
-                (
-                    (0..longest).map(letter).collect(),
-                    (0..=longest).map(chance).collect(),
-                )
+                (vec![letter; longest], (0..=longest).map(chance).collect())
             }
         }
     }

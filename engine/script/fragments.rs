@@ -3,15 +3,55 @@
 use rhai::{Dynamic, EvalAltResult, Map};
 
 use super::error::Fault;
-use super::handles::{PieceHandle, Raw};
+use super::handles::{PackHandle, PieceHandle, RankingHandle, Raw};
 use crate::piece;
 
 /// What the details of a fragment may say.
 const DETAILS: [&str; 3] = ["strike", "devices", "companions"];
 
 /// Notes a fragment with its details: the quality of the strike, and devices and companions as a list of those seen or a map
-/// from each to what was seen of it.
-pub(super) fn note(piece: &PieceHandle, letters: &str, details: &Map) -> Raw<PieceHandle> {
+/// from each to what was seen of it. A second look replaces the first.
+pub(super) fn note(
+    piece: &PieceHandle,
+    letters: &str,
+    details: &Map,
+    again: bool,
+) -> Raw<PieceHandle> {
+    let (strike, seen) = read(details)?;
+    let model = &piece.pack.compiled.model;
+    let noted = piece::fragment(model, letters, strike.as_deref(), pairs(&seen)).and_then(
+        |(clue, look, said)| {
+            if again {
+                piece.piece.note_again(clue, look, said, model)
+            } else {
+                piece.piece.note(clue, look, said, model)
+            }
+        },
+    );
+    Ok(PieceHandle {
+        pack: piece.pack.clone(),
+        piece: noted.map_err(|error| Fault::from(error).raise())?,
+    })
+}
+
+/// The marks of a pack against a fragment with its details.
+pub(super) fn rank(pack: &PackHandle, letters: &str, details: &Map) -> Raw<RankingHandle> {
+    let (strike, seen) = read(details)?;
+    let model = &pack.compiled.model;
+    let ranking = model.rank_marks(letters, strike.as_deref(), pairs(&seen));
+    Ok(RankingHandle(
+        ranking.map_err(|error| Fault::from(error).raise())?.into(),
+    ))
+}
+
+fn pairs(seen: &[(String, String)]) -> impl Iterator<Item = (&str, &str)> {
+    seen.iter().map(|(a, b)| (a.as_str(), b.as_str()))
+}
+
+/// Quality of the strike, if stated, and what was seen of each thing looked for.
+type Details = (Option<String>, Vec<(String, String)>);
+
+fn read(details: &Map) -> Raw<Details> {
     let mut strike = None;
     let mut seen: Vec<(String, String)> = Vec::new();
     for (key, value) in details {
@@ -24,14 +64,7 @@ pub(super) fn note(piece: &PieceHandle, letters: &str, details: &Map) -> Raw<Pie
             }
         }
     }
-    let model = &piece.pack.compiled.model;
-    let seen = seen.iter().map(|(a, b)| (a.as_str(), b.as_str()));
-    let noted = piece::fragment(model, letters, strike.as_deref(), seen)
-        .and_then(|(clue, look, said)| piece.piece.note(clue, look, said, model));
-    Ok(PieceHandle {
-        pack: piece.pack.clone(),
-        piece: noted.map_err(|error| Fault::from(error).raise())?,
-    })
+    Ok((strike, seen))
 }
 
 fn things(

@@ -9,6 +9,7 @@ use crate::audit::Audit;
 use crate::contrast::Contrasts;
 use crate::model::CompiledModel;
 use crate::piece::Piece;
+use crate::ranking::MarkRanking;
 use crate::stress::Stress;
 use crate::verdict::Verdict;
 
@@ -38,6 +39,9 @@ pub(super) struct AuditHandle(pub Arc<Audit>);
 /// A stress run.
 #[derive(Clone)]
 pub(super) struct StressHandle(pub Arc<Stress>);
+/// The marks of a pack against a fragment.
+#[derive(Clone)]
+pub(super) struct RankingHandle(pub Arc<MarkRanking>);
 /// Contrasts.
 #[derive(Clone)]
 pub(super) struct ContrastsHandle(pub Arc<Contrasts>);

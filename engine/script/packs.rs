@@ -4,9 +4,10 @@ use std::collections::BTreeMap;
 use std::path::{Component, Path, PathBuf};
 use std::sync::Arc;
 
-use rhai::{Array, Dynamic, Engine, FuncRegistration};
+use rhai::{Array, Dynamic, Engine, FuncRegistration, Map};
 
 use super::error::{Cause, Fault};
+use super::fragments;
 use super::handles::{PackHandle, PieceHandle, Raw};
 use super::{Run, lock};
 use crate::check;
@@ -35,6 +36,16 @@ pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
         .register_into_engine(engine, |pack: &mut PackHandle, title: &str| PieceHandle {
             pack: pack.clone(),
             piece: Piece::new(title.chars().take(200).collect::<String>()),
+        });
+    FuncRegistration::new("rank_marks")
+        .with_comments(["/// The pack's marks, ranked by how well each explains what was read: `show(pack.rank_marks(\"?ROW? & S\"))`."])
+        .register_into_engine(engine, |pack: &mut PackHandle, letters: &str| {
+            fragments::rank(pack, letters, &Map::new())
+        });
+    FuncRegistration::new("rank_marks")
+        .with_comments(["/// The same with strike and devices, as for `mark_fragment`: `pack.rank_marks(\"T?\", #{ strike: \"faint\" })`."])
+        .register_into_engine(engine, |pack: &mut PackHandle, letters: &str, details: Map| {
+            fragments::rank(pack, letters, &details)
         });
     FuncRegistration::new("clues")
         .with_comments([

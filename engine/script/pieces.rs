@@ -94,7 +94,7 @@ mod piece_functions {
     /// out, `?` for letters lost: `jug.mark_fragment("?ROW? & S")`.
     #[rhai_fn(return_raw, pure)]
     pub fn mark_fragment(piece: &mut PieceHandle, letters: &str) -> Raw<PieceHandle> {
-        fragments::note(piece, letters, &Map::new())
+        fragments::note(piece, letters, &Map::new(), false)
     }
 
     /// The same with the quality of the strike (clear, faint, part-struck, smeared) and the devices and companions looked for:
@@ -106,7 +106,24 @@ mod piece_functions {
         letters: &str,
         details: Map,
     ) -> Raw<PieceHandle> {
-        fragments::note(piece, letters, &details)
+        fragments::note(piece, letters, &details, false)
+    }
+
+    /// Reads a mark a second time, which replaces the first look; the record keeps both:
+    /// `jug.mark_fragment_again("TQ & U")`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn mark_fragment_again(piece: &mut PieceHandle, letters: &str) -> Raw<PieceHandle> {
+        fragments::note(piece, letters, &Map::new(), true)
+    }
+
+    /// The same with strike and devices: `jug.mark_fragment_again("TQ & U", #{ strike: "faint" })`.
+    #[rhai_fn(return_raw, pure, name = "mark_fragment_again")]
+    pub fn mark_fragment_again_with(
+        piece: &mut PieceHandle,
+        letters: &str,
+        details: Map,
+    ) -> Raw<PieceHandle> {
+        fragments::note(piece, letters, &details, true)
     }
 
     /// Weighs the piece: `jug.weighs("1345 g")`.

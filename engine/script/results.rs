@@ -7,7 +7,9 @@ use rhai::plugin::{Dynamic, FuncRegistration, export_module};
 
 use super::Run;
 use super::error::Fault;
-use super::handles::{AuditHandle, ContrastsHandle, PieceHandle, Raw, StressHandle, VerdictHandle};
+use super::handles::{
+    AuditHandle, ContrastsHandle, PieceHandle, RankingHandle, Raw, StressHandle, VerdictHandle,
+};
 use super::numbers::number;
 use crate::piece::record;
 use crate::report::{Record, Shown};
@@ -19,13 +21,14 @@ pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
     engine.register_type_with_name::<AuditHandle>("audit");
     engine.register_type_with_name::<StressHandle>("stress run");
     engine.register_type_with_name::<ContrastsHandle>("contrasts");
+    engine.register_type_with_name::<RankingHandle>("ranking of marks");
     engine.register_type_with_name::<Fault>("error");
     engine.register_fn("to_string", |fault: &mut Fault| fault.message().to_owned());
     let module = rhai::exported_module!(result_functions);
     engine.register_global_module(module.into());
     let run = Arc::clone(run);
     FuncRegistration::new("show")
-        .with_comments(["/// Shows a verdict, an audit, a stress run, contrasts, a piece's record, or plain text: `show(jug.verdict())`."])
+        .with_comments(["/// Shows a verdict, an audit, a stress run, contrasts, a ranking of marks, a piece's record, or plain text: `show(jug.verdict())`."])
         .register_into_engine(engine, move |value: Dynamic| {
             let shown = shown(&value).unwrap_or_else(|| Shown::Text { text: value.to_string() });
             run.show(shown);
@@ -45,6 +48,9 @@ pub(super) fn shown(value: &Dynamic) -> Option<Shown> {
     }
     if let Some(contrasts) = value.read_lock::<ContrastsHandle>() {
         return Some(Shown::Contrasts((*contrasts.0).clone()));
+    }
+    if let Some(ranking) = value.read_lock::<RankingHandle>() {
+        return Some(Shown::Marks((*ranking.0).clone()));
     }
     let piece = value.read_lock::<PieceHandle>()?;
     let (findings, not_looked) = record(&piece.piece, &piece.pack.compiled.model);

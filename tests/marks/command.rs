@@ -134,7 +134,21 @@ fn a_script_notes_a_fragment() {
     assert_eq!(ran.code, 0, "{}", ran.err);
     let expected = "mark reading: reads w? & [CO], faint, pattern name not seen, ribbon seen";
     assert!(ran.out.contains(expected), "{}", ran.out);
+    let ran = script(
+        "let read = jug.mark_fragment(\"T?\").mark_fragment_again(\"TQ?\", #{ strike: \"clear\" }); show(read);
+        show(open_pack(\"tidewheel\").rank_marks(\"TQ?\", #{ strike: \"clear\" }));",
+    );
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    let expected = "mark reading: reads TQ?, clear  (before: reads T?)";
+    assert!(ran.out.contains(expected), "{}", ran.out);
+    let ranking = marks(&["TQ?", "--strike", "clear"]);
+    assert!(ran.out.contains(ranking.out.trim()), "{}", ran.out);
     for (end, said) in [
+        ("jug.mark_fragment_again(\"T\");", "has not been noted yet"),
+        (
+            "open_pack(\"tidewheel\").rank_marks(\"_\");",
+            "no letter of `_` can be read",
+        ),
         (
             "jug.mark_fragment(\"??\");",
             "no letter of `??` can be read",

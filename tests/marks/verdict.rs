@@ -191,6 +191,115 @@ fn devices_weigh_by_what_was_seen_of_them() {
     assert!((against / (without * (0.30 / 0.95) * (0.01 / 0.25)) - 1.0).abs() < 1e-12);
 }
 
+/// A half-struck bell looks like a beehive, and a companion may or may not stand beside its mark.
+#[test]
+fn look_alikes_and_companions_have_chances_of_their_own() {
+    let folder = edited(&[(
+        "marks.toml",
+        r#"devices = ["ribbon"],    text = "P & S" }"#,
+        r#"devices = ["ribbon"],    text = "P & S", companions = ["pattern name"] }"#,
+    )]);
+    let compiled = compile(folder.path());
+    let ln = |mark: &str, looked_for: &[(&str, &str)]| {
+        let looked_for = looked_for.iter().copied();
+        let ranking = compiled
+            .model
+            .rank_marks("P & S", Some("faint"), looked_for);
+        let marks = ranking.unwrap().marks;
+        marks.iter().find(|m| m.mark == mark).unwrap().ln_likelihood
+    };
+    // From lettering.toml, faint: there 50, 35, 15; alike 6, 30, 64; companion 40, 20, 40; not there 1, 4, 95 in 100.
+    for (mark, thing, seen, expected) in [
+        ("impressed bell", "bell", "partly seen", 0.35),
+        ("impressed beehive", "bell", "partly seen", 0.30),
+        ("impressed star", "bell", "partly seen", 0.04),
+        ("printed ribbon P&S", "pattern name", "seen", 0.40),
+        ("printed ribbon P&S", "pattern name", "not seen", 0.40),
+        ("printed ribbon SV", "pattern name", "seen", 0.01),
+        ("printed ribbon SV", "pattern name", "not seen", 0.95),
+    ] {
+        let got = (ln(mark, &[(thing, seen)]) - ln(mark, &[])).exp();
+        assert!(
+            (got / expected - 1.0).abs() < 1e-12,
+            "{mark}, {thing} {seen}: {got}"
+        );
+    }
+}
+
+/// A copy of the demonstration pack with places of its files changed, each there exactly once.
+fn edited(edits: &[(&str, &str, &str)]) -> tempfile::TempDir {
+    let folder = tempfile::tempdir().unwrap();
+    for entry in std::fs::read_dir("priors/tidewheel").unwrap() {
+        let path = entry.unwrap().path();
+        let name = path.file_name().unwrap().to_str().unwrap();
+        let mut text = std::fs::read_to_string(&path).unwrap();
+        for (_, old, new) in edits.iter().filter(|(file, ..)| *file == name) {
+            assert_eq!(text.matches(old).count(), 1, "{old}");
+            text = text.replace(old, new);
+        }
+        std::fs::write(folder.path().join(name), text).unwrap();
+    }
+    folder
+}
+
+/// The famous mark stands on the firm's own ware and, as it is, on reproductions; an imitation of it has an entry of its
+/// own. All three remain possible whatever is read, each as likely as its letters make it.
+#[test]
+fn a_true_mark_on_a_copy_and_an_imitated_mark_are_both_possible() {
+    let folder = edited(&[
+        (
+            "marks.toml",
+            r#"  { id = "modern",                method"#,
+            r#"  { id = "imitation TO&U", method = "printed", devices = ["lantern"], text = "T O & U" },
+  { id = "modern",                method"#,
+        ),
+        (
+            "marks.toml",
+            r#"{ mark = "modern",                say = "10%" },"#,
+            r#"{ mark = "modern", say = "5%" }, { mark = "imitation TO&U", say = "5%" },"#,
+        ),
+        (
+            "marks.toml",
+            r#"{ strike = "full", mark_kind = "modern", "#,
+            r#"{ strike = "full", mark_kind = ["modern", "imitation TO&U"], "#,
+        ),
+        (
+            "marks.toml",
+            r#""other", "modern"], say"#,
+            r#""other", "modern", "imitation TO&U"], say"#,
+        ),
+    ]);
+    let compiled = compile(folder.path());
+    let shares = |letters: &str| {
+        let piece = seen(&compiled, &D3);
+        let piece = read(
+            &compiled,
+            &piece,
+            letters,
+            Some("clear"),
+            &[("lantern", "seen")],
+        );
+        let verdict = compiled.verdict(&piece.unwrap()).unwrap();
+        let of = |id| {
+            verdict
+                .makers
+                .iter()
+                .find(|m| m.id == id)
+                .unwrap()
+                .probability
+        };
+        (of("K02"), of("R"))
+    };
+    let (own, copy) = shares("T Q & U");
+    assert!(own > 0.5 && copy > 0.0005, "{own} {copy}");
+    let (own_if_o, copy_if_o) = shares("T O & U");
+    assert!(
+        copy_if_o > 10.0 * copy && own_if_o > 0.01,
+        "{own_if_o} {copy_if_o}"
+    );
+    assert!(copy_if_o + own_if_o > 0.99);
+}
+
 #[test]
 fn the_audit_names_the_fragment_and_the_entries_of_its_marks() {
     let compiled = tidewheel();
