@@ -1,6 +1,7 @@
 //! The marks of a registry, ranked by how well each would explain what was read.
 //!
-//! P(fragment | mark) is summed over the ways the mark can have been struck ([`crate::model::lettering`]); it takes no
+//! P(fragment | mark) is summed over the ways the mark can have been struck ([`crate::model::lettering`]), and a stated
+//! quality of the strike is part of what was read; it takes no
 //! account of how many pieces carry the mark, nor of where one looked: that is for the whole piece, in a script. A
 //! likelihood ratio sets it against that of the mark that explains the fragment best; in decibans that is 10 log₁₀ of it.
 //!

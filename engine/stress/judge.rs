@@ -116,7 +116,8 @@ impl Judge<'_> {
     /// Densities of measured quantities depend on the beliefs drawn.
     fn densities(&self, bench: &mut Bench) -> Result<(), StressError> {
         let model = &self.compiled.model;
-        if model.measures.is_empty() {
+        let is_measured = |id| self.entered.evidence.densities(id).is_some();
+        if !model.network.measure_ids().any(is_measured) {
             return Ok(());
         }
         bench.densities.clear();

@@ -191,6 +191,36 @@ fn devices_weigh_by_what_was_seen_of_them() {
     assert!((against / (without * (0.30 / 0.95) * (0.01 / 0.25)) - 1.0).abs() < 1e-12);
 }
 
+/// The four stated qualities share out what is read when none is stated.
+#[test]
+fn stated_qualities_add_to_the_unstated() {
+    let model = &tidewheel().model;
+    let ln = |quality| -> Vec<(String, f64)> {
+        let looked_for = [("lantern", "partly seen")];
+        let ranking = model.rank_marks("T[QO]?U", quality, looked_for).unwrap();
+        let mut marks: Vec<_> = ranking
+            .marks
+            .into_iter()
+            .map(|m| (m.mark, m.ln_likelihood))
+            .collect();
+        marks.sort_by(|a, b| a.0.cmp(&b.0));
+        marks
+    };
+    let stated = StrikeQuality::ALL.map(|quality| ln(Some(quality.name())));
+    for (position, (mark, whole)) in ln(None).into_iter().enumerate() {
+        let sum: f64 = stated.iter().map(|marks| marks[position].1.exp()).sum();
+        assert!((sum / whole.exp() - 1.0).abs() < 1e-12, "{mark}");
+    }
+    // By hand for one of them: printed marks strike 75, 20, 5 in 100 full, partial, lost.
+    let smeared = 0.75 * SMEARED[0] + 0.20 * SMEARED[1] + 0.05 * SMEARED[2];
+    let letters = likelihoods("T[QO]?U", StrikeQuality::Smeared)[2];
+    let got = &stated[3]
+        .iter()
+        .find(|(mark, _)| mark == "printed lantern TQ&U");
+    let expected = smeared * letters * 0.35;
+    assert!((got.unwrap().1.exp() / expected - 1.0).abs() < 1e-12);
+}
+
 /// A half-struck bell looks like a beehive, and a companion may or may not stand beside its mark.
 #[test]
 fn look_alikes_and_companions_have_chances_of_their_own() {
