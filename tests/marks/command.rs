@@ -171,11 +171,11 @@ fn a_script_notes_a_fragment() {
         ),
         (
             "jug.mark_fragment(\"T\").mark_fragment(\"U\");",
-            "already noted as reads T",
+            "is noted as reads T and now as reads U",
         ),
         (
             "jug.absent(\"mark\").mark_fragment(\"U\");",
-            "already noted as looked: none found",
+            "is noted as looked: none found and now as reads U",
         ),
     ] {
         let ran = script(end);

@@ -163,7 +163,7 @@ fn not_looked_for_an_absent_mark_and_a_fragment_are_three_things() {
     assert!((maker(&bare, "K05") - maker(&nothing, "K05")).abs() < 1e-12);
     // One mark is not noted twice, once by its letters and once by a reading.
     let twice = read(compiled, &absent, "T & U", None, &[]).unwrap_err();
-    assert!(matches!(twice, PieceError::AlreadyNoted { .. }), "{twice}");
+    assert!(matches!(twice, PieceError::Contradicts { .. }), "{twice}");
 }
 
 /// A device not spoken of says nothing; one looked for and not seen speaks against the marks that have it.
