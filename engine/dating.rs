@@ -1,0 +1,10 @@
+//! Dates and what dates a piece: EDTF texts, soft-ended distributions over bins of years, rules of law and record.
+//!
+//! Knows no pack and no network: [`crate::pack`] reads the files, [`crate::check`] makes rules of them, and
+//! [`crate::piece`] enters what follows from a finding as a likelihood over the period.
+
+pub mod edtf;
+pub mod soft;
+
+pub use edtf::{Bound, Date, Edtf, EdtfError, End, Qualifier};
+pub use soft::{OutsidePeriods, Softness};
