@@ -8,6 +8,7 @@
 //! already reported is not reported again.
 
 mod clues;
+pub mod dating;
 mod draft;
 mod engravings;
 mod gaps;
@@ -17,6 +18,7 @@ mod marks;
 mod names;
 mod observers;
 mod rows;
+pub mod rules;
 mod sizes;
 mod support;
 mod whole;
@@ -56,6 +58,7 @@ pub fn check(pack: &PackText, sources: &Sources, out: &mut Vec<Diagnostic>) -> O
         .as_ref()
         .map(|engravings| engravings::declare(engravings, &mut draft, out));
     let clues = clues::declare(pack, &mut draft, out);
+    let dating = dating::declare(pack, &mut draft, makers.period, out);
     names::report_taken(names_given(pack), out);
 
     makers::tables(pack, &makers, &mut draft, out);
@@ -108,6 +111,7 @@ pub fn check(pack: &PackText, sources: &Sources, out: &mut Vec<Diagnostic>) -> O
         engravings,
         clues,
         observers,
+        dating,
         wording: wording?,
     };
     whole::model(pack, draft, parts, out)

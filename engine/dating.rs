@@ -4,7 +4,12 @@
 //! [`crate::piece`] enters what follows from a finding as a likelihood over the period.
 
 pub mod edtf;
+pub mod registration;
+pub mod rules;
 pub mod soft;
+pub mod terminus;
 
 pub use edtf::{Bound, Date, Edtf, EdtfError, End, Qualifier};
-pub use soft::{OutsidePeriods, Softness};
+pub use rules::{Rule, RuleBook};
+pub use soft::{Bin, OutsidePeriods, Softness};
+pub use terminus::{Strength, Term};

@@ -13,14 +13,17 @@
 //! | `engravings.toml` | engravings, who used them when, what each shows (may be left out) |
 //! | `clues.toml` | every other clue with its table |
 //! | `observers.toml` | who codes, and how reliably (may be left out) |
+//! | `../rules/….toml` | rules of law and record that `pack.toml` names in `rules` (may be left out) |
 
 pub mod belief;
+mod calendar;
 mod files;
 mod reader;
+pub mod rules;
 pub mod text;
 pub mod years;
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use toml::de::{DeTable, DeValue};
 
@@ -83,6 +86,17 @@ pub fn read(
             }
         }
     }
+    for name in included(&ids_by_name, sources) {
+        let path = rules_path(folder, &name);
+        match sources.read(&path) {
+            Ok(id) => ids_by_name.push(("rules", id)),
+            Err(error) => {
+                let report = unreadable(&error, &format!("{name}.toml"), &path, sources);
+                not_whole.push(report.place.span.source);
+                out.push(report);
+            }
+        }
+    }
     report_stray_files(folder, sources, out);
 
     let sources = &*sources;
@@ -95,10 +109,12 @@ pub fn read(
     let mut items = files::Items::default();
     for (name, id, document) in &documents {
         let start_of_file = 0..0;
-        items.set(
-            name,
-            Item::new(document, *id, start_of_file, files::what(name)),
-        );
+        let item = Item::new(document, *id, start_of_file, files::what(name));
+        if *name == "rules" {
+            items.include(stem(&sources.file(*id).name), item);
+        } else {
+            items.set(name, item);
+        }
     }
     let hash = sources.content_hash(&whole);
     let n_of_syntax = out.len();
@@ -108,6 +124,51 @@ pub fn read(
         pack.readable = !has_errors(&out[n_before..]);
     }
     Ok(pack)
+}
+
+/// Where a rules file of a name stands: in the folder `rules` beside the pack.
+#[must_use]
+pub fn rules_path(folder: &Path, name: &str) -> PathBuf {
+    let beside = match folder.file_name() {
+        Some(_) => folder.parent().unwrap_or(Path::new("")).to_owned(),
+        None => folder.join(".."),
+    };
+    beside.join("rules").join(format!("{name}.toml"))
+}
+
+fn stem(path: &str) -> String {
+    let stem = Path::new(path).file_stem().unwrap_or_default();
+    stem.to_string_lossy().into_owned()
+}
+
+/// The rules files that a pack names, where the names are sound; those that are not are reported with the rest of
+/// `pack.toml`.
+fn included(ids_by_name: &[(&'static str, SourceId)], sources: &Sources) -> Vec<String> {
+    let Some((_, id)) = ids_by_name.iter().find(|(name, _)| *name == "pack.toml") else {
+        return Vec::new();
+    };
+    let (document, _) = DeTable::parse_recoverable(&sources.file(*id).text);
+    let pack = document.get_ref().get("pack");
+    let pack = pack.and_then(|pack| pack.get_ref().as_table());
+    let rules = pack.and_then(|pack| pack.get("rules")?.get_ref().as_array());
+    let mut names: Vec<String> = Vec::new();
+    for name in rules.iter().flat_map(|list| list.iter()) {
+        match name.get_ref().as_str() {
+            Some(name) if is_rules_name(name) && !names.iter().any(|n| n == name) => {
+                names.push(name.to_owned());
+            }
+            _ => {}
+        }
+    }
+    names
+}
+
+/// A name that cannot lead out of the folder of rules.
+pub(crate) fn is_rules_name(name: &str) -> bool {
+    !name.is_empty()
+        && name
+            .chars()
+            .all(|c| c.is_alphanumeric() || matches!(c, '_' | '-'))
 }
 
 /// Takes out what follows from a syntax error: a key that stands in the part that could not be read looks missing, and

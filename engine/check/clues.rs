@@ -23,7 +23,7 @@ pub enum ClueDraft {
 }
 
 /// Kinds a clue may have.
-const KINDS: [&str; 4] = ["choice", "graded", "count", "weight"];
+const KINDS: [&str; 5] = ["choice", "graded", "count", "weight", "date"];
 /// Kinds a clue may have whose states are agreed.
 pub const KINDS_WITH_STATES: [&str; 3] = ["choice", "graded", "count"];
 /// Ways a weight may be judged.
@@ -68,6 +68,9 @@ pub fn declare(
     for clue in &pack.clues {
         names::find("kind of clue", &clue.kind, KINDS, out);
         drafts.push(match &clue.weighing {
+            None if clue.is_date() => {
+                ClueDraft::Measure(super::dating::declare_date(clue, draft, out))
+            }
             None => declare_states(clue, draft),
             Some(weighing) => {
                 names::find(

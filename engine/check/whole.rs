@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use nalgebra::DMatrix;
 
 use super::clues::{ClueDraft, weighing};
+use super::dating::{CLUE_OF_REGISTERS, Dating, clue_of_rule};
 use super::draft::{Draft, DraftId};
 use super::engravings::Engravings;
 use super::lettering::{self, LetteringDraft};
@@ -30,6 +31,7 @@ pub struct Parts {
     pub engravings: Option<Engravings>,
     pub clues: Vec<ClueDraft>,
     pub observers: Option<Observers>,
+    pub dating: Dating,
     pub wording: Wording,
 }
 
@@ -205,6 +207,8 @@ fn catalogue(pack: &PackText, draft: &Draft<'_>, parts: &Parts) -> Option<Catalo
         observers: observers(pack, parts, &clues),
         default_observer: parts.observers.as_ref().and_then(|o| o.default),
         clues,
+        rules: parts.dating.books.clone(),
+        softness: parts.dating.softness,
         full_readings: full_readings(pack, draft, parts),
         wording: parts.wording,
         maker: id(parts.makers.maker),
@@ -293,6 +297,7 @@ fn clues(pack: &PackText, draft: &Draft<'_>, parts: &Parts) -> Vec<Clue> {
     }
     for (text, &drafted) in pack.clues.iter().zip(&parts.clues) {
         let kind = match &text.weighing {
+            None if text.is_date() => ClueKind::Date,
             None => ClueKind::Choice,
             Some(w) => ClueKind::Weight {
                 weighing: weighing(&w.judged),
@@ -300,6 +305,29 @@ fn clues(pack: &PackText, draft: &Draft<'_>, parts: &Parts) -> Vec<Clue> {
             },
         };
         clues.push(of_text(text, drafted, kind));
+    }
+    let dating = &parts.dating;
+    for (book, (rules, (measures, of_registers))) in
+        dating.books.iter().zip(&dating.measures).enumerate()
+    {
+        let of_measure = |id: String, name: &str, kind: ClueKind, measure: usize| Clue {
+            id,
+            name: name.to_owned(),
+            kind,
+            target: ClueTarget::Measure(MeasureId::new(u32::try_from(measure).unwrap_or(u32::MAX))),
+            states: Vec::new(),
+            absent: None,
+            look: None,
+        };
+        for (place, (rule, &measure)) in rules.rules.iter().zip(measures).enumerate() {
+            let kind = ClueKind::Rule { book, rule: place };
+            clues.push(of_measure(clue_of_rule(&rule.id), &rule.name, kind, measure));
+        }
+        if let Some(measure) = *of_registers {
+            let kind = ClueKind::Registration { book };
+            let name = "registered design";
+            clues.push(of_measure(CLUE_OF_REGISTERS.to_owned(), name, kind, measure));
+        }
     }
     clues
 }

@@ -9,6 +9,7 @@ mod parse;
 use std::fmt;
 
 pub use error::{EdtfError, EdtfErrorKind};
+pub(in crate::dating) use parse::days_of;
 
 /// How sure a date is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use crate::dating::{Bin, RuleBook, Softness};
 use crate::network::{MeasureId, VariableId};
 use crate::pack::years::Years;
 
@@ -82,6 +83,20 @@ pub enum ClueKind {
     Coding,
     /// One of several states.
     Choice,
+    /// A date on the piece or with it.
+    Date,
+    /// A feature that a rule dates.
+    Rule {
+        /// Which of the catalogue's rules files.
+        book: usize,
+        /// Which of its rules.
+        rule: usize,
+    },
+    /// A registered design.
+    Registration {
+        /// Which of the catalogue's rules files decodes it.
+        book: usize,
+    },
     /// A weight, cut at the edges (none: the value itself).
     Weight {
         /// What it is divided by.
@@ -181,6 +196,10 @@ pub struct Catalogue {
     pub observers: Vec<Observer>,
     /// Whose the findings are that name nobody; none without observers.
     pub default_observer: Option<usize>,
+    /// Rules of law and record that the pack includes.
+    pub rules: Vec<RuleBook>,
+    /// How soft dates marked `~` and `?` are.
+    pub softness: Softness,
     /// Readings of a mark that name one mark in full: state of the reading → makers who used that mark.
     pub full_readings: BTreeMap<usize, Vec<usize>>,
     /// The ladder of words.
@@ -219,6 +238,13 @@ impl Catalogue {
             .filter(|(_, id)| **id == reading)
             .map(|(clue, _)| *clue)
             .next()
+    }
+
+    /// First and last year of each period.
+    #[must_use]
+    pub fn bins(&self) -> Vec<Bin> {
+        let bin = |p: &Period| (i64::from(p.years.first), i64::from(p.years.last));
+        self.periods.iter().map(bin).collect()
     }
 
     /// The maker of a role other than [`MakerRole::Listed`].

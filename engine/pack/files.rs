@@ -3,9 +3,10 @@
 mod lettering;
 mod observers;
 
+use super::calendar;
 use super::reader::Item;
 use super::text::{
-    Circumstance, Clue, Coding, Engraving, Engravings, Kind, Maker, Mark, MarkedBy, Marks,
+    Circumstance, Clue, Coding, Engraving, Engravings, Included, Kind, Maker, Mark, MarkedBy, Marks,
     PackText, Period, Placed, Shape, Shows, Size, Sizes, Stray, Table, Word, Wording,
 };
 use crate::diagnostic::Diagnostic;
@@ -22,6 +23,8 @@ pub(super) struct Items<'t> {
     engravings: Option<Item<'t>>,
     clues: Option<Item<'t>>,
     observers: Option<Item<'t>>,
+    /// Rules files by name.
+    rules: Vec<(String, Item<'t>)>,
 }
 
 impl<'t> Items<'t> {
@@ -41,6 +44,11 @@ impl<'t> Items<'t> {
             .flatten()
             .next()
             .map(|item| item.span.source)
+    }
+
+    /// A rules file that the pack includes.
+    pub fn include(&mut self, name: String, item: Item<'t>) {
+        self.rules.push((name, item));
     }
 
     pub fn set(&mut self, name: &str, item: Item<'t>) {
@@ -68,6 +76,7 @@ pub(super) fn what(name: &str) -> &'static str {
         "lettering.toml" => "lettering.toml",
         "engravings.toml" => "engravings.toml",
         "observers.toml" => "observers.toml",
+        "rules" => "a rules file",
         _ => "clues.toml",
     }
 }
@@ -98,7 +107,12 @@ pub(super) fn pack_text(
         .as_ref()
         .map(|item| observers::observers_file(item, out));
     let first = items.first()?;
-    let (name, ware, periods, circumstances, wording) = pack.unwrap_or_else(|| {
+    let rules = items
+        .rules
+        .iter()
+        .map(|(name, item)| super::rules::rules_file(name, item, out))
+        .collect();
+    let (name, ware, periods, circumstances, wording, included) = pack.unwrap_or_else(|| {
         let nowhere = Span {
             source: first,
             start: 0,
@@ -108,7 +122,7 @@ pub(super) fn pack_text(
             value: String::new(),
             span: nowhere,
         };
-        (name, None, Vec::new(), Vec::new(), None)
+        (name, None, Vec::new(), Vec::new(), None, Included::default())
     });
     let makers = makers.unwrap_or_default();
     Some(PackText {
@@ -128,6 +142,8 @@ pub(super) fn pack_text(
         engravings,
         clues: clues.unwrap_or_default(),
         observers,
+        included,
+        rules,
         sources,
         not_whole,
         readable: true,
@@ -149,6 +165,7 @@ type PackFile = (
     Vec<Period>,
     Vec<Circumstance>,
     Option<Wording>,
+    Included,
 );
 
 fn pack_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> PackFile {
@@ -158,18 +175,30 @@ fn pack_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> PackFile {
         span: item.span,
     };
     let mut ware = None;
+    let mut included = Included::default();
     if let Some(pack) = item.required_item("pack", "the pack's name and ware", out) {
         name = pack.word("name", out).unwrap_or(name);
         ware = pack.optional_word("ware", out);
         pack.optional_word("about", out);
+        included.rules = pack.words("rules", out);
         pack.finish(out);
     }
-    let periods = read_all(item.items("period", "a period", out), out, |period, out| {
-        Some(Period {
-            id: period.word("id", out)?,
-            years: period.years("years", out),
-        })
-    });
+    if let Some(dating) = item.item("dating", "[dating]", out) {
+        included.about = dating.number("about", out);
+        included.wrong = dating.optional_chance("wrong", out);
+        dating.finish(out);
+    }
+    let mut periods = calendar::periods(item, out);
+    periods.extend(read_all(
+        item.items("period", "a period", out),
+        out,
+        |period, out| {
+            Some(Period {
+                id: period.word("id", out)?,
+                years: period.years("years", out),
+            })
+        },
+    ));
     let circumstances = read_all(
         item.items("circumstance", "a circumstance", out),
         out,
@@ -194,7 +223,7 @@ fn pack_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> PackFile {
         rungs: wording.all_chances(out),
     });
     item.finish(out);
-    (name, ware, periods, circumstances, wording)
+    (name, ware, periods, circumstances, wording, included)
 }
 
 #[derive(Default)]

@@ -1,6 +1,7 @@
 //! Typed access to one TOML table: each getter takes a key, reports what is wrong with its value, and remembers that
 //! the key is known, so that [`Item::finish`] can report the keys nobody asked for.
 
+mod dates;
 mod rows;
 
 use std::cell::{Cell, RefCell};
@@ -237,11 +238,8 @@ impl<'t> Item<'t> {
                 span: word.span,
             }),
             Err(error) => {
-                let (code, hint) = match error {
-                    YearsError::Empty { .. } => (
-                        "pack::empty-interval",
-                        "write the earlier year first: 1836/1871",
-                    ),
+                let (code, hint) = match &error {
+                    YearsError::Form(date) => (dates::code(date), date.remedy()),
                     _ => (
                         "pack::years",
                         "write years as ISO 8601-2 (EDTF): 1836/1871, with ~ for about and ? for uncertain",

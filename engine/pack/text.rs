@@ -339,7 +339,7 @@ pub struct Clue {
     pub id: Word,
     /// Name for people.
     pub name: Option<Word>,
-    /// `choice`, `graded`, `count` or `weight`.
+    /// `choice`, `graded`, `count`, `weight` or `date`.
     pub kind: Word,
     /// States, as agreed.
     pub states: Vec<Word>,
@@ -351,6 +351,8 @@ pub struct Clue {
     pub taken_from: Option<Word>,
     /// How a weight is judged.
     pub weighing: Option<Weighing>,
+    /// How often a date is wrong.
+    pub wrong: Option<Placed<Chance>>,
     /// Its table.
     pub table: Table,
 }
@@ -390,6 +392,25 @@ pub struct Observers {
     pub span: Span,
 }
 
+impl Clue {
+    /// Whether what is noted of it is a date.
+    #[must_use]
+    pub fn is_date(&self) -> bool {
+        self.kind.value == "date"
+    }
+}
+
+/// What a pack takes from elsewhere to date by, and how soft its dates are.
+#[derive(Clone, Debug, Default)]
+pub struct Included {
+    /// Names of rules files.
+    pub rules: Vec<Word>,
+    /// `[dating] about`: years either way of a date marked `~`.
+    pub about: Option<Placed<f64>>,
+    /// `[dating] wrong`: chance that a date marked `?` is wrong.
+    pub wrong: Option<Placed<Chance>>,
+}
+
 /// A whole pack as written.
 #[derive(Clone, Debug)]
 pub struct PackText {
@@ -425,6 +446,10 @@ pub struct PackText {
     pub clues: Vec<Clue>,
     /// Who codes, where it is told apart.
     pub observers: Option<Observers>,
+    /// Rules files and the softness of dates.
+    pub included: Included,
+    /// The rules files, as far as they could be read.
+    pub rules: Vec<super::rules::RulesText>,
     /// The files, for the content hash.
     pub sources: Vec<SourceId>,
     /// Files that are not whole: unreadable, or not valid TOML (already reported). Names and rows may be missing from

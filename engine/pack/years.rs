@@ -1,21 +1,11 @@
 //! Years as ISO 8601-2 (EDTF) writes them: `1836`, `1836~`, `186X`, `1836~/1871`.
 //!
-//! The year part of EDTF levels 0 and 1: four-digit years, the qualifiers `?` `~` `%`, unspecified last digits `X`,
-//! and intervals of two such years. Months, days, seasons, open and unknown ends are refused with a reason: an
-//! interval of use in a pack needs both ends.
+//! Whole years of a date ([`crate::dating::edtf`]): months and days are read and count with their year. Open and unknown
+//! ends are refused with a reason: an interval of use in a pack needs both ends.
 
-/// The qualifier of a year.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Qualifier {
-    /// None.
-    Exact,
-    /// `?`
-    Uncertain,
-    /// `~`
-    Approximate,
-    /// `%`
-    UncertainAndApproximate,
-}
+use crate::dating::edtf::{Bound, Edtf, EdtfError, End};
+
+pub use crate::dating::edtf::Qualifier;
 
 /// An interval of calendar years, both ends counted.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -34,20 +24,15 @@ pub struct Years {
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 #[non_exhaustive]
 pub enum YearsError {
-    /// Not of the supported form.
-    #[error("`{0}` is not a year of four digits, such as 1836, 1836~ or 183X")]
-    Form(String),
+    /// Not a date.
+    #[error("{0}")]
+    Form(#[from] EdtfError),
     /// An open or unknown end.
     #[error("both ends are needed here, and one is open")]
     Open,
-    /// The interval ends before it begins.
-    #[error("the interval is empty: {first} comes after {last}")]
-    Empty {
-        /// First year.
-        first: i32,
-        /// Last year.
-        last: i32,
-    },
+    /// A year of more than four digits, or before the common era.
+    #[error("`{0}` is not within the years 0 to 9999")]
+    Far(String),
 }
 
 impl Years {
@@ -61,25 +46,30 @@ impl Years {
     /// ```
     ///
     /// # Errors
-    /// [`YearsError`] for another form, an open end, or an interval that ends before it begins.
+    /// [`YearsError`] for what is no date, an open end, or years that no pack has.
     pub fn parse(text: &str) -> Result<Self, YearsError> {
-        let (first, last) = match text.split_once('/') {
-            Some((first, last)) => (year(first)?, year(last)?),
-            None => (year(text)?, year(text)?),
+        let date = Edtf::parse(text)?;
+        let (Bound::Year(first), Bound::Year(last)) = (date.earliest(), date.latest()) else {
+            return Err(YearsError::Open);
         };
-        let years = Self {
-            first: first.earliest,
-            last: last.latest,
-            first_qualifier: first.qualifier,
-            last_qualifier: last.qualifier,
+        let year = |year: i64| match i32::try_from(year) {
+            Ok(year) if (0..=9999).contains(&year) => Ok(year),
+            _ => Err(YearsError::Far(date.to_string())),
         };
-        if years.first > years.last {
-            return Err(YearsError::Empty {
-                first: years.first,
-                last: years.last,
-            });
-        }
-        Ok(years)
+        let qualifier = |end: End| match end {
+            End::Date(date) => date.qualifier,
+            End::Open | End::Unknown => Qualifier::Exact,
+        };
+        let (start, end) = match date {
+            Edtf::Date(date) => (End::Date(date), End::Date(date)),
+            Edtf::Interval(start, end) => (start, end),
+        };
+        Ok(Self {
+            first: year(first)?,
+            last: year(last)?,
+            first_qualifier: qualifier(start),
+            last_qualifier: qualifier(end),
+        })
     }
 
     /// How many calendar years, both ends counted.
@@ -120,38 +110,10 @@ impl std::fmt::Display for Years {
     }
 }
 
-struct Year {
-    earliest: i32,
-    latest: i32,
-    qualifier: Qualifier,
-}
-
-fn year(text: &str) -> Result<Year, YearsError> {
-    if text.is_empty() || text == ".." {
-        return Err(YearsError::Open);
-    }
-    let (digits, qualifier) = match text.as_bytes().last() {
-        Some(b'?') => (&text[..text.len() - 1], Qualifier::Uncertain),
-        Some(b'~') => (&text[..text.len() - 1], Qualifier::Approximate),
-        Some(b'%') => (&text[..text.len() - 1], Qualifier::UncertainAndApproximate),
-        _ => (text, Qualifier::Exact),
-    };
-    let known = digits.trim_end_matches('X');
-    let form = || YearsError::Form(text.chars().take(40).collect());
-    if digits.len() != 4 || known.is_empty() || !known.bytes().all(|b| b.is_ascii_digit()) {
-        return Err(form());
-    }
-    let value = |fill: &str| digits.replace('X', fill).parse::<i32>().map_err(|_| form());
-    Ok(Year {
-        earliest: value("0")?,
-        latest: value("9")?,
-        qualifier,
-    })
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::dating::edtf::EdtfErrorKind;
 
     /// Source: ISO 8601-2 / EDTF, Library of Congress, 4 February 2019, levels 0 and 1 (meanings from memory).
     #[test]
@@ -180,12 +142,9 @@ mod tests {
         ] {
             assert!(Years::parse(text).is_err(), "{text}");
         }
-        assert_eq!(
-            Years::parse("1871/1836"),
-            Err(YearsError::Empty {
-                first: 1871,
-                last: 1836
-            })
-        );
+        assert_eq!(Years::parse("1891/.."), Err(YearsError::Open));
+        assert!(matches!(Years::parse("-0044"), Err(YearsError::Far(_))));
+        let reversed = Years::parse("1871/1836").unwrap_err();
+        assert!(matches!(reversed, YearsError::Form(e) if e.kind == EdtfErrorKind::Reversed));
     }
 }

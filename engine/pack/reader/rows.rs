@@ -223,8 +223,12 @@ impl<'t> Item<'t> {
                 .unwrap_or_else(|| here("lognormal")),
             bands: self.numbers("bands", out),
         });
+        let wrong = (kind.value == "date")
+            .then(|| self.chance("wrong", out))
+            .flatten();
         Some(Clue {
             id: id?,
+            wrong,
             name: self.optional_word("name", out),
             kind,
             states: self.words("states", out),

@@ -1,0 +1,73 @@
+//! Dates in EDTF, and what else rules files hold.
+
+use super::Item;
+use crate::dating::edtf::{Edtf, EdtfError, EdtfErrorKind};
+use crate::diagnostic::Diagnostic;
+use crate::pack::belief::Chance;
+use crate::pack::text::Placed;
+
+/// The code under which a text that is no date is reported.
+pub(super) fn code(error: &EdtfError) -> &'static str {
+    match error.kind {
+        EdtfErrorKind::Reversed => "pack::empty-interval",
+        EdtfErrorKind::Month(_) | EdtfErrorKind::Day { .. } => "pack::no-such-date",
+        _ => "pack::years",
+    }
+}
+
+impl Item<'_> {
+    /// A date or interval, if given.
+    pub fn optional_date(
+        &self,
+        key: &'static str,
+        out: &mut Vec<Diagnostic>,
+    ) -> Option<Placed<Edtf>> {
+        let word = self.optional_word(key, out)?;
+        match Edtf::parse(&word.value) {
+            Ok(value) => Some(Placed {
+                value,
+                span: word.span,
+            }),
+            Err(error) => {
+                out.push(
+                    Diagnostic::error(code(&error), error.to_string(), word.span)
+                        .label(format!("at character {}", error.column))
+                        .hint(error.remedy()),
+                );
+                None
+            }
+        }
+    }
+
+    /// A date or interval that must be there.
+    pub fn date(&self, key: &'static str, out: &mut Vec<Diagnostic>) -> Option<Placed<Edtf>> {
+        if self.get(key).is_none() {
+            self.missing(key, "a date such as \"1891\" or \"1836~/1871\"", out);
+            return None;
+        }
+        self.optional_date(key, out)
+    }
+
+    /// A chance that may be left out.
+    pub fn optional_chance(
+        &self,
+        key: &'static str,
+        out: &mut Vec<Diagnostic>,
+    ) -> Option<Placed<Chance>> {
+        let value = self.get(key)?;
+        self.as_chance(value, out)
+    }
+
+    /// A finite number that must be there.
+    pub fn required_number(
+        &self,
+        key: &'static str,
+        out: &mut Vec<Diagnostic>,
+    ) -> Option<Placed<f64>> {
+        if self.get(key).is_none() {
+            self.missing(key, "a number", out);
+            return None;
+        }
+        self.number(key, out)
+    }
+}
