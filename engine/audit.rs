@@ -9,6 +9,7 @@
 //! one pass gives; of more than twenty findings, shares are estimated.
 
 mod coalitions;
+mod rules;
 pub mod shapley;
 mod shares;
 
@@ -20,6 +21,7 @@ use crate::piece::{FindingShown, Piece, PieceEvidence, record};
 use crate::query::{Answer, AskError, marginal, most_probable};
 
 use coalitions::Coalitions;
+pub use rules::RuleCited;
 use shares::Shares;
 
 /// Rows of prior files are cited while they carry at least this share of the weight.
@@ -52,6 +54,9 @@ pub struct Audit {
     pub groups: Vec<GroupWeight>,
     /// Pairs of findings that change each other's weight most, the strongest first.
     pub pairs: Vec<PairWeight>,
+    /// The rules of law and record behind the findings, each with its source.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub rules: Vec<RuleCited>,
 }
 
 /// What one finding did.
@@ -239,6 +244,7 @@ impl CompiledModel {
             record: record(piece, &self.model).0,
             groups,
             pairs,
+            rules: rules::cited(piece, &self.model),
         })
     }
 

@@ -2,6 +2,7 @@
 
 mod marks;
 mod network;
+mod rules;
 
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -72,6 +73,8 @@ enum Command {
     Network(network::Arguments),
     /// Rank the marks of a pack by how well each explains what was read of one.
     Marks(marks::Arguments),
+    /// Say what law and record tell of a date: decode a registration, read a wording, list the rules.
+    Rules(rules::Arguments),
     /// List the clues of a pack and the words for what can be seen of each.
     Clues {
         /// Folder of the pack.
@@ -93,6 +96,7 @@ pub fn main() -> ExitCode {
         Command::Clues { pack } => list_clues(&pack),
         Command::Network(arguments) => network::run(&arguments),
         Command::Marks(arguments) => marks::run(&arguments),
+        Command::Rules(arguments) => rules::run(&arguments),
         Command::Run {
             script,
             json,
@@ -187,6 +191,14 @@ fn clues(model: &Model) -> String {
         }
         match &clue.kind {
             ClueKind::Weight { .. } => out += "    weighs(\"… g\")\n",
+            ClueKind::Date => out += &format!("    dated(\"{}\", \"1846~\")\n", clue.id),
+            ClueKind::Rule { book, rule } => {
+                let rule = &model.catalogue.rules[*book].rules[*rule];
+                out += &format!("    found(\"{}\")    {}\n", rule.id, rule.term);
+            }
+            ClueKind::Registration { .. } => {
+                out += "    registration(141273) | registration(#{ class: \"IV\", top: \"D\", right: 14, left: \"B\" })\n";
+            }
             _ => out += &format!("    {}\n", clue.states.join(" | ")),
         }
         if let (ClueKind::Mark, Some(lettering)) = (&clue.kind, &model.lettering) {

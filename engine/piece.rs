@@ -5,6 +5,7 @@
 //! (likelihoods of what was seen under each state). A piece never changes: every note gives a new one, so that what-if
 //! variants leave the original alone. A second look replaces the first and the record keeps both.
 
+mod dating;
 mod error;
 mod how_seen;
 mod observed;
@@ -12,12 +13,14 @@ mod record;
 mod size_class;
 mod words_of_doubt;
 
+pub use dating::{Registered, dated, found, registration, wording};
 pub use error::PieceError;
 pub use how_seen::HowSeen;
 pub use record::{EarlierShown, FindingShown, record};
 pub use size_class::{find_class, require_coding};
 pub use words_of_doubt::{believed, sure};
 
+use crate::dating::Edtf;
 use crate::model::{
     Clue, ClueKind, ClueTarget, LetteringRules, MarkFragment, Model, Values, Weighing,
     column::weight,
@@ -49,6 +52,12 @@ pub enum Look {
     },
     /// What was read of a mark, letter by letter.
     Fragment(Box<MarkFragment>),
+    /// A feature that a rule dates is there.
+    Found,
+    /// A date on the piece or with it.
+    Dated(Edtf),
+    /// The dates that a registration can mean.
+    Registered(Vec<Edtf>),
 }
 
 /// One entry of the record.
@@ -141,7 +150,8 @@ impl Piece {
     ///
     /// # Errors
     /// [`PieceError::WeightNeeds`] if a weight is noted without what it is judged by, [`PieceError::NoLettering`] if a
-    /// fragment is noted and the pack does not say how lettering is read.
+    /// fragment is noted and the pack does not say how lettering is read; [`PieceError::Outside`] if a date lies
+    /// outside all periods.
     pub fn evidence(&self, model: &Model, values: &Values) -> Result<PieceEvidence, PieceError> {
         let mut entered = PieceEvidence {
             evidence: Evidence::new(),
@@ -183,7 +193,13 @@ impl Piece {
                         (ClueTarget::Variable(_), _) => continue,
                     }
                 }
-                (Look::Seen(_) | Look::Uncertain(_), ClueTarget::Measure(_)) => continue,
+                (Look::Found | Look::Dated(_) | Look::Registered(_), ClueTarget::Measure(id)) => {
+                    let likelihood = dating::likelihood(model, clue, &finding.look, id, values)?;
+                    entered.evidence.measured(id, likelihood);
+                    EvidenceItem::Measure(id)
+                }
+                (Look::Found | Look::Dated(_) | Look::Registered(_), ClueTarget::Variable(_))
+                | (Look::Seen(_) | Look::Uncertain(_), ClueTarget::Measure(_)) => continue,
             };
             entered.items.push((item, position));
         }
@@ -261,9 +277,9 @@ pub fn find_clue(model: &Model, name: &str) -> Result<usize, PieceError> {
 /// [`PieceError::Measured`] for a clue without states, [`PieceError::UnknownState`] with the nearest known one.
 pub fn find_state(clue: &Clue, name: &str) -> Result<usize, PieceError> {
     if clue.states.is_empty() {
-        return Err(PieceError::Measured {
+        return Err(dating::no_states(clue).unwrap_or(PieceError::Measured {
             clue: clue.id.clone(),
-        });
+        }));
     }
     clue.states
         .iter()

@@ -1,5 +1,6 @@
 //! Results as text or JSON. Formats; computes nothing.
 
+pub mod rules;
 mod table;
 pub mod text;
 
@@ -39,6 +40,8 @@ pub enum Shown {
     Marks(MarkRanking),
     /// A piece's record.
     Record(Record),
+    /// What law and record say.
+    Rules(rules::RulesShown),
     /// Plain text.
     Text {
         /// The text.
@@ -57,6 +60,7 @@ impl Shown {
             Self::Contrasts(contrasts) => text::contrasts(contrasts),
             Self::Marks(ranking) => text::marks(ranking),
             Self::Record(record) => text::record(record),
+            Self::Rules(rules) => rules::text(rules),
             Self::Text { text } => format!("{text}\n"),
         }
     }

@@ -4,6 +4,7 @@
 //! `limits`). What it shows goes to the caller, one result at a time. Nothing is computed here: every function of
 //! the language hands over to the library.
 
+mod dating;
 mod error;
 mod findings;
 mod fragments;

@@ -76,9 +76,13 @@ pub fn declare(
         dating.books.push(checked.book);
         dating.measures.push((measures, of_registers));
     }
-    // Of one file that is reported already, by the names of its rules.
-    if dating.books.len() > 1 || pack.clues.iter().any(|c| named.iter().any(|n| n.value == c.id.value)) {
-        names::report_duplicates("clue", named.iter().chain(pack.clues.iter().map(|c| &c.id)), out);
+    // Names repeated within one file are reported already.
+    if dating.books.len() > 1 {
+        names::report_duplicates("rule of the included files", &named, out);
+    }
+    for clue in &pack.clues {
+        let taken = named.iter().find(|name| name.value == clue.id.value);
+        names::report_duplicates("clue", taken.into_iter().chain([&clue.id]), out);
     }
     dating
 }

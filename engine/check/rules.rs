@@ -113,8 +113,12 @@ fn of_rule(
     for word in text.reads.iter().chain(&text.unless) {
         if words(&word.value).is_empty() {
             out.push(
-                Diagnostic::error("rules::wording", "this wording has no word in it", word.span)
-                    .hint("write the words that stand on the piece: \"Made in England\""),
+                Diagnostic::error(
+                    "rules::wording",
+                    "this wording has no word in it",
+                    word.span,
+                )
+                .hint("write the words that stand on the piece: \"Made in England\""),
             );
         }
     }
@@ -129,7 +133,10 @@ fn of_rule(
             out.push(
                 Diagnostic::error(
                     "rules::exceptions",
-                    format!("the rule `{}` is hard and can have no exceptions", text.id.value),
+                    format!(
+                        "the rule `{}` is hard and can have no exceptions",
+                        text.id.value
+                    ),
                     say.span,
                 )
                 .hint("take them out, or make a limit \"usual\""),
@@ -183,7 +190,10 @@ fn limit(text: &LimitText, out: &mut Vec<Diagnostic>) -> Option<Limit> {
             out.push(
                 Diagnostic::error(
                     "rules::limit",
-                    format!("a limit is one year, and this is the interval {}", interval.value),
+                    format!(
+                        "a limit is one year, and this is the interval {}",
+                        interval.value
+                    ),
                     interval.span,
                 )
                 .hint("write its beginning in `not_before` and its end in `not_after`"),

@@ -321,12 +321,22 @@ fn clues(pack: &PackText, draft: &Draft<'_>, parts: &Parts) -> Vec<Clue> {
         };
         for (place, (rule, &measure)) in rules.rules.iter().zip(measures).enumerate() {
             let kind = ClueKind::Rule { book, rule: place };
-            clues.push(of_measure(clue_of_rule(&rule.id), &rule.name, kind, measure));
+            clues.push(of_measure(
+                clue_of_rule(&rule.id),
+                &rule.name,
+                kind,
+                measure,
+            ));
         }
         if let Some(measure) = *of_registers {
             let kind = ClueKind::Registration { book };
             let name = "registered design";
-            clues.push(of_measure(CLUE_OF_REGISTERS.to_owned(), name, kind, measure));
+            clues.push(of_measure(
+                CLUE_OF_REGISTERS.to_owned(),
+                name,
+                kind,
+                measure,
+            ));
         }
     }
     clues

@@ -175,7 +175,9 @@ pub enum RegistrationError {
         known: Vec<String>,
     },
     /// No year letter.
-    #[error("no year letter is read; it stands at the top or on the right: give that corner, or the letter alone if its corner cannot be told")]
+    #[error(
+        "no year letter is read; it stands at the top or on the right: give that corner, or the letter alone if its corner cannot be told"
+    )]
     NoYearLetter,
     /// No series fits.
     #[error("this is the mark of no series; {}", refused.join("; "))]
@@ -209,7 +211,11 @@ impl Registers {
                 let known = self.classes.iter().find(|(numeral, _)| numeral == class);
                 let (_, of) = known.ok_or_else(|| RegistrationError::Class {
                     class: class.clone(),
-                    known: self.classes.iter().map(|(n, of)| format!("{n} {of}")).collect(),
+                    known: self
+                        .classes
+                        .iter()
+                        .map(|(n, of)| format!("{n} {of}"))
+                        .collect(),
                 })?;
                 Some(of.clone())
             }
@@ -267,7 +273,10 @@ impl Registers {
         let year_letter = letter_at(series.year_at, "year letter")?
             .or(diamond.year_letter)
             .ok_or_else(|| {
-                format!("its year letter, at the {}, is not read", series.year_at.name())
+                format!(
+                    "its year letter, at the {}, is not read",
+                    series.year_at.name()
+                )
             })?;
 
         let mut candidates = Vec::new();
@@ -282,7 +291,8 @@ impl Registers {
         for slip in &series.slips {
             let fits = slip.year_letter == year_letter
                 && month_letter == Some(slip.month_letter)
-                && day.is_none_or(|d| (u32::from(slip.days.0)..=u32::from(slip.days.1)).contains(&d));
+                && day
+                    .is_none_or(|d| (u32::from(slip.days.0)..=u32::from(slip.days.1)).contains(&d));
             if !fits {
                 continue;
             }
@@ -310,9 +320,11 @@ impl Registers {
         month_letter: Option<char>,
         day: Option<u32>,
     ) -> Result<Candidate, String> {
-        let year = series.years.iter().find(|(letter, _)| *letter == year_letter);
-        let &(_, year) =
-            year.ok_or_else(|| format!("it has no year letter {year_letter}"))?;
+        let year = series
+            .years
+            .iter()
+            .find(|(letter, _)| *letter == year_letter);
+        let &(_, year) = year.ok_or_else(|| format!("it has no year letter {year_letter}"))?;
         let mut why = vec![format!(
             "year letter {year_letter} at the {} is {year}",
             series.year_at.name()
@@ -323,7 +335,9 @@ impl Registers {
                 let row = self.months.iter().find(|(l, ..)| *l == letter);
                 let (_, month, said) =
                     row.ok_or_else(|| format!("there is no month letter {letter}"))?;
-                let said = said.as_ref().map_or_else(String::new, |said| format!(" ({said})"));
+                let said = said
+                    .as_ref()
+                    .map_or_else(String::new, |said| format!(" ({said})"));
                 why.push(format!(
                     "month letter {letter} at the {} is month {month:02}{said}",
                     series.month_at.name()
@@ -363,7 +377,10 @@ impl Registers {
                 first: first.first,
             });
         };
-        let mut why = vec![format!("January {} began with number {}", row.year, row.first)];
+        let mut why = vec![format!(
+            "January {} began with number {}",
+            row.year, row.first
+        )];
         let mut ends = (row.year - row.either_way, Some(row.year + row.either_way));
         match self.numbers.get(after) {
             Some(next) => why.push(format!("January {} with {}", next.year, next.first)),
@@ -402,10 +419,12 @@ impl Registers {
     /// [`follow`](Self::follow) years.
     #[must_use]
     pub fn term(&self, registered: &Edtf) -> Term {
-        let limit = |year: i64, strength| Some(Limit {
-            date: Date::of_year(year),
-            strength,
-        });
+        let limit = |year: i64, strength| {
+            Some(Limit {
+                date: Date::of_year(year),
+                strength,
+            })
+        };
         let year = |bound| match bound {
             super::edtf::Bound::Year(year) => Some(year),
             _ => None,

@@ -3,6 +3,9 @@
 use super::registration::Registers;
 use super::terminus::Term;
 
+/// What stands wherever a reader could take a rule for more than it is. Common practice of the trade.
+pub const CAUTION: &str = "These are aids to dating, from statutes and published tables as cited; they are no legal advice, and a source marked from memory or one source should be confirmed before anything rests on it.";
+
 /// One rule.
 #[derive(Clone, Debug)]
 pub struct Rule {
@@ -37,6 +40,17 @@ pub struct RuleBook {
     pub rules: Vec<Rule>,
     /// Registers of designs, if it has any.
     pub registers: Option<Registers>,
+}
+
+impl Rule {
+    /// The source, and how far it was checked.
+    #[must_use]
+    pub fn source_checked(&self) -> String {
+        match &self.checked {
+            Some(checked) => format!("{} [{checked}]", self.source),
+            None => self.source.clone(),
+        }
+    }
 }
 
 impl RuleBook {

@@ -85,7 +85,10 @@ impl Term {
 impl fmt::Display for Term {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let mut separator = "";
-        for (words, limit) in [("not before", self.not_before), ("not after", self.not_after)] {
+        for (words, limit) in [
+            ("not before", self.not_before),
+            ("not after", self.not_after),
+        ] {
             let Some(limit) = limit else { continue };
             write!(f, "{separator}{words} {} ({})", limit.date, limit.strength)?;
             separator = ", ";
@@ -176,7 +179,10 @@ mod tests {
             not_before: limit(1891, Strength::Hard, Qualifier::Exact),
             not_after: None,
         };
-        assert_eq!(hard.likelihood(&bins, Softness::default(), 0.05), [0.0, 0.9, 1.0]);
+        assert_eq!(
+            hard.likelihood(&bins, Softness::default(), 0.05),
+            [0.0, 0.9, 1.0]
+        );
     }
 
     /// About 1891, five years either way: 1886 + k counts (k + 1)/11.
@@ -186,13 +192,20 @@ mod tests {
             not_before: limit(1891, Strength::Hard, Qualifier::Approximate),
             not_after: None,
         };
-        let found = term.likelihood(&[(1885, 1885), (1886, 1886), (1896, 1896)], Softness::default(), 0.0);
+        let found = term.likelihood(
+            &[(1885, 1885), (1886, 1886), (1896, 1896)],
+            Softness::default(),
+            0.0,
+        );
         assert_eq!(found, [0.0, 1.0 / 11.0, 1.0]);
         let doubted = Term {
             not_before: limit(1891, Strength::Hard, Qualifier::Uncertain),
             not_after: None,
         };
-        assert_eq!(doubted.likelihood(&[(1880, 1880)], Softness::default(), 0.0), [0.2]);
+        assert_eq!(
+            doubted.likelihood(&[(1880, 1880)], Softness::default(), 0.0),
+            [0.2]
+        );
     }
 
     #[test]
@@ -201,6 +214,9 @@ mod tests {
             not_before: limit(1801, Strength::Hard, Qualifier::Exact),
             not_after: limit(1837, Strength::Usual, Qualifier::Approximate),
         };
-        assert_eq!(term.to_string(), "not before 1801 (hard), not after 1837~ (usual)");
+        assert_eq!(
+            term.to_string(),
+            "not before 1801 (hard), not after 1837~ (usual)"
+        );
     }
 }

@@ -6,8 +6,8 @@ mod observers;
 use super::calendar;
 use super::reader::Item;
 use super::text::{
-    Circumstance, Clue, Coding, Engraving, Engravings, Included, Kind, Maker, Mark, MarkedBy, Marks,
-    PackText, Period, Placed, Shape, Shows, Size, Sizes, Stray, Table, Word, Wording,
+    Circumstance, Clue, Coding, Engraving, Engravings, Included, Kind, Maker, Mark, MarkedBy,
+    Marks, PackText, Period, Placed, Shape, Shows, Size, Sizes, Stray, Table, Word, Wording,
 };
 use crate::diagnostic::Diagnostic;
 use crate::source::{SourceId, Span};
@@ -122,7 +122,14 @@ pub(super) fn pack_text(
             value: String::new(),
             span: nowhere,
         };
-        (name, None, Vec::new(), Vec::new(), None, Included::default())
+        (
+            name,
+            None,
+            Vec::new(),
+            Vec::new(),
+            None,
+            Included::default(),
+        )
     });
     let makers = makers.unwrap_or_default();
     Some(PackText {

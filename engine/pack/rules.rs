@@ -151,11 +151,7 @@ pub struct RulesText {
 }
 
 /// Reads a rules file on its own. Every defect of form is pushed to `out`; `None` if the file cannot be read.
-pub fn read(
-    path: &Path,
-    sources: &mut Sources,
-    out: &mut Vec<Diagnostic>,
-) -> Option<RulesText> {
+pub fn read(path: &Path, sources: &mut Sources, out: &mut Vec<Diagnostic>) -> Option<RulesText> {
     let name = path.file_stem().unwrap_or_default().to_string_lossy();
     let id = match sources.read(path) {
         Ok(id) => id,
@@ -248,27 +244,35 @@ fn registers(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> RegistersText {
         years: each(series, "year", "a year letter", out, |row, out| {
             letter(row, "year", out)
         }),
-        slips: each(series, "slip", "a slip of the register", out, |slip, out| {
-            SlipText {
+        slips: each(
+            series,
+            "slip",
+            "a slip of the register",
+            out,
+            |slip, out| SlipText {
                 letters: ["year_letter", "month_letter"].map(|key| slip.word(key, out)),
                 date: ["year", "month"].map(|key| slip.required_number(key, out)),
                 days: slip.numbers("days", out).unwrap_or_default(),
                 source: slip.word("source", out),
                 span: slip.span,
-            }
-        }),
+            },
+        ),
         source: series.word("source", out),
     });
-    let numbers = item.item("number", "the table of numbers", out).map(|table| {
-        let rows = each(&table, "row", "a row of numbers", out, |row, out| NumberText {
-            year: row.required_number("year", out),
-            first: row.required_number("first", out),
-            either_way: row.number("either_way", out),
-            checked: row.word("checked", out),
+    let numbers = item
+        .item("number", "the table of numbers", out)
+        .map(|table| {
+            let rows = each(&table, "row", "a row of numbers", out, |row, out| {
+                NumberText {
+                    year: row.required_number("year", out),
+                    first: row.required_number("first", out),
+                    either_way: row.number("either_way", out),
+                    checked: row.word("checked", out),
+                }
+            });
+            table.finish(out);
+            rows
         });
-        table.finish(out);
-        rows
-    });
     let registers = RegistersText {
         classes,
         months,

@@ -1,5 +1,7 @@
 //! Why a finding was not taken into the record.
 
+use crate::dating::registration::RegistrationError;
+use crate::dating::{EdtfError, OutsidePeriods};
 use crate::model::NoteError;
 
 /// Why a note was refused.
@@ -185,6 +187,54 @@ pub enum PieceError {
     /// A fragment that the pack cannot score.
     #[error(transparent)]
     Fragment(#[from] NoteError),
+    /// A state for a clue that a rule, a date or a registration gives.
+    #[error("`{clue}` has no states; note it with {with}")]
+    NoStates {
+        /// The clue.
+        clue: String,
+        /// How it is noted.
+        with: String,
+    },
+    /// A date for a clue that takes none.
+    #[error("`{clue}` takes no date; the clues that do: {}", if known.is_empty() { "none in this pack" } else { known })]
+    NotADate {
+        /// The clue.
+        clue: String,
+        /// The clues of kind date.
+        known: String,
+    },
+    /// Not a date.
+    #[error("{}; {}", .0, .0.remedy())]
+    Date(#[from] EdtfError),
+    /// A date that no period covers.
+    #[error(transparent)]
+    Outside(#[from] OutsidePeriods),
+    /// A rule that the pack does not include.
+    #[error("no rule `{rule}` is included in this pack{}", suggestion(nearest.as_deref(), known))]
+    UnknownRule {
+        /// What was written.
+        rule: String,
+        /// The nearest known rule.
+        nearest: Option<String>,
+        /// Known rules.
+        known: Vec<String>,
+    },
+    /// A wording that no rule reads.
+    #[error(
+        "no rule of this pack speaks of the wording `{wording}`; `saggar rules list` shows those that do, and found(\"…\") notes a rule by its name"
+    )]
+    UnknownWording {
+        /// What was written.
+        wording: String,
+    },
+    /// The pack includes no registers.
+    #[error(
+        "this pack includes no registers of designs; name a rules file that has them in `rules` of its pack.toml"
+    )]
+    NoRegisters,
+    /// A registration that cannot be decoded.
+    #[error(transparent)]
+    Registration(#[from] RegistrationError),
     /// The pack has no weight clue.
     #[error("this pack does not judge by weight")]
     NoWeightClue,

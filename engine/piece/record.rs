@@ -111,6 +111,13 @@ pub fn record(piece: &Piece, model: &Model) -> (Vec<FindingShown>, Vec<String>) 
         })
         .collect();
     let not_looked = (0..clues.len())
+        // Rules and registrations are noted where they are found; a piece without them was not looked at for less.
+        .filter(|&clue| {
+            !matches!(
+                clues[clue].kind,
+                ClueKind::Rule { .. } | ClueKind::Registration { .. }
+            )
+        })
         .filter(|&clue| piece.findings.iter().all(|f| f.clue != clue))
         .map(|clue| clues[clue].name.clone())
         .collect();

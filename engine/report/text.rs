@@ -1,6 +1,6 @@
 //! Results as an appraiser reads them. Every word of judgement stands beside its number.
 
-mod layout;
+pub(super) mod layout;
 mod marks;
 
 use layout::{
@@ -351,6 +351,14 @@ pub fn audit(audit: &Audit) -> String {
     if !told.is_empty() {
         out.push('\n');
         findings(&mut out, &told, &[]);
+    }
+    if !audit.rules.is_empty() {
+        out.push('\n');
+        line(&mut out, "by rule", "of law and record:");
+        for rule in &audit.rules {
+            wrapped(&mut out, "  ", &rule.in_words());
+        }
+        wrapped(&mut out, "! ", crate::dating::rules::CAUTION);
     }
     out.push('\n');
     for note in [

@@ -7,7 +7,7 @@ use super::error::Fault;
 use super::handles::{PieceHandle, Raw, StressHandle};
 use super::numbers::{draws, number, whole_number};
 use crate::model::{Clue, ClueKind, ClueTarget, Model};
-use crate::piece::{Look, PieceError, absent_state, find_clue, find_state, uncertain};
+use crate::piece::{Look, PieceError, Registered, absent_state, find_clue, find_state, uncertain};
 use crate::units;
 
 /// Registers the functions of a piece.
@@ -138,11 +138,40 @@ mod piece_functions {
         piece.weigh(mass, Some(size))
     }
 
+    /// Notes a feature that a rule of the pack dates, by the rule's name: `jug.found("pearlware")`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn found(piece: &mut PieceHandle, rule: &str) -> Raw<PieceHandle> {
+        piece.dating(crate::piece::found(piece.model(), rule).map(|(c, said)| vec![(c, said)]))
+    }
+
+    /// Notes a wording that stands on the piece; every rule that speaks of it applies: `jug.wording("Made in England")`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn wording(piece: &mut PieceHandle, text: &str) -> Raw<PieceHandle> {
+        piece.dating(crate::piece::wording(piece.model(), text))
+    }
+
+    /// Notes a registered number, `jug.registration(141273)`, or the corners of a registration diamond:
+    /// `jug.registration(#{ class: "IV", top: "D", right: 14, left: "B" })`; `year_letter` for one whose corner cannot be told.
+    #[rhai_fn(return_raw, pure)]
+    pub fn registration(piece: &mut PieceHandle, read: Dynamic) -> Raw<PieceHandle> {
+        piece.registered(&super::super::dating::registered(&read).map_err(Fault::raise)?)
+    }
+
+    /// Notes a date on the piece or with it, in EDTF: `jug.dated("inscription", "1846~")`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn dated(piece: &mut PieceHandle, clue: &str, date: &str) -> Raw<PieceHandle> {
+        piece.note(
+            clue,
+            |clue| crate::piece::dated(piece.model(), clue, date),
+            false,
+        )
+    }
+
     /// Notes a second look, which replaces the first; the record keeps both. Takes a state, or a map of likelihoods:
     /// `jug.look_again("technique", "screen")`.
     #[rhai_fn(return_raw, pure)]
     pub fn look_again(piece: &mut PieceHandle, clue: &str, found: Dynamic) -> Raw<PieceHandle> {
-        piece.note(clue, |clue| found_look(clue, &found), true)
+        piece.note(clue, |clue| found_look(piece.model(), clue, &found), true)
     }
 
     /// A what-if variant: the piece as if this had been found, whatever was; the piece itself stays as it is:
@@ -154,7 +183,10 @@ mod piece_functions {
         variant.piece = variant.piece.without(index);
         variant.note(
             clue,
-            |clue| found_look(clue, &found).map(|(look, said)| (look, format!("supposed: {said}"))),
+            |clue| {
+                found_look(piece.model(), clue, &found)
+                    .map(|(look, said)| (look, format!("supposed: {said}")))
+            },
             false,
         )
     }
@@ -291,6 +323,25 @@ impl PieceHandle {
         &self.pack.compiled.model
     }
 
+    /// Notes the rules that a feature shows.
+    fn dating(&self, found: Result<Vec<(usize, String)>, PieceError>) -> Raw<Self> {
+        let mut noted = self.clone();
+        for (clue, said) in found.map_err(raise)? {
+            let piece = noted.piece.note(clue, Look::Found, said, self.model());
+            noted.piece = piece.map_err(raise)?;
+        }
+        Ok(noted)
+    }
+
+    fn registered(&self, read: &Registered) -> Raw<Self> {
+        let (clue, look, said) = crate::piece::registration(self.model(), read).map_err(raise)?;
+        let piece = self.piece.note(clue, look, said, self.model());
+        Ok(Self {
+            pack: self.pack.clone(),
+            piece: piece.map_err(raise)?,
+        })
+    }
+
     /// Notes a finding, as a first or as a second look.
     pub(super) fn note(
         &self,
@@ -360,8 +411,8 @@ pub(super) fn raise(error: impl Into<Fault>) -> Box<EvalAltResult> {
 /// A state for sure, from a text or a whole number (so that counts need no quotes).
 pub(super) fn seen(clue: &Clue, state: &Dynamic) -> Result<(Look, String), PieceError> {
     let name = state_name(state);
-    if matches!(clue.target, ClueTarget::Measure(_))
-        || matches!(clue.kind, ClueKind::Weight { .. }) && find_state(clue, &name).is_err()
+    if matches!(clue.kind, ClueKind::Weight { .. })
+        && (matches!(clue.target, ClueTarget::Measure(_)) || find_state(clue, &name).is_err())
     {
         return Err(PieceError::Measured {
             clue: clue.id.clone(),
@@ -397,7 +448,10 @@ fn unsure_look(clue: &Clue, weights: &Map) -> Result<(Look, String), PieceError>
     Ok((look, format!("unsure: {}", said.join(", "))))
 }
 
-pub(super) fn found_look(clue: &Clue, found: &Dynamic) -> Result<(Look, String), PieceError> {
+pub(super) fn found_look(model: &Model, clue: &Clue, found: &Dynamic) -> Result<(Look, String), PieceError> {
+    if clue.kind == ClueKind::Date {
+        return crate::piece::dated(model, clue, &state_name(found));
+    }
     match found.read_lock::<Map>() {
         Some(weights) => unsure_look(clue, &weights),
         None => seen(clue, found),

@@ -79,8 +79,12 @@ fn series(text: &SeriesText, out: &mut Vec<Diagnostic>) -> Option<Series> {
             .collect();
         let &[first, last] = days.as_slice() else {
             out.push(
-                Diagnostic::error("rules::slip", "a slip has a first and a last day", slip.span)
-                    .hint("write `days = [1, 19]`"),
+                Diagnostic::error(
+                    "rules::slip",
+                    "a slip has a first and a last day",
+                    slip.span,
+                )
+                .hint("write `days = [1, 19]`"),
             );
             continue;
         };
@@ -125,7 +129,11 @@ fn letters(
         let letter = row.letter.as_ref().and_then(|word| letter(word, out));
         let number = row.number.as_ref().and_then(|n| whole(n, 1, most, out));
         if let (Some(letter), Some(number)) = (letter, number) {
-            read.push((letter, number, row.checked.as_ref().map(|w| w.value.clone())));
+            read.push((
+                letter,
+                number,
+                row.checked.as_ref().map(|w| w.value.clone()),
+            ));
         }
     }
     read

@@ -11,12 +11,12 @@ use crate::verdict::wording::chance;
 pub(super) const SHOWN_FROM: f64 = 0.005;
 
 /// `── WHAT ── title`.
-pub(super) fn heading(out: &mut String, what: &str, title: &str) {
+pub(in crate::report) fn heading(out: &mut String, what: &str, title: &str) {
     let _ = writeln!(out, "── {what} ── {title}");
 }
 
 /// A line under a key.
-pub(super) fn line(out: &mut String, key: &str, text: &str) {
+pub(in crate::report) fn line(out: &mut String, key: &str, text: &str) {
     let _ = writeln!(out, "  {key:<12}{text}");
 }
 
@@ -158,7 +158,7 @@ pub(super) fn bar(p: f64) -> String {
 }
 
 /// Text folded at 100 characters, with a mark before its first line.
-pub(super) fn wrapped(out: &mut String, mark: &str, text: &str) {
+pub(in crate::report) fn wrapped(out: &mut String, mark: &str, text: &str) {
     const WIDTH: usize = 100;
     let mut current = mark.to_owned();
     for word in text.split_whitespace() {
