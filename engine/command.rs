@@ -48,6 +48,9 @@ enum Command {
         /// Let warnings count as defects.
         #[arg(long)]
         strict: bool,
+        /// Show the numbers that the pack did not give and the program uses.
+        #[arg(long)]
+        defaults: bool,
     },
     /// Run a script: describe pieces, ask for verdicts, play what-if.
     Run {
@@ -92,7 +95,11 @@ pub fn main() -> ExitCode {
     };
     colour.write_global();
     let code = match arguments.command {
-        Command::Check { pack, strict } => check_pack(&pack, strict),
+        Command::Check {
+            pack,
+            strict,
+            defaults,
+        } => check_pack(&pack, strict, defaults),
         Command::Clues { pack } => list_clues(&pack),
         Command::Network(arguments) => network::run(&arguments),
         Command::Marks(arguments) => marks::run(&arguments),
@@ -132,7 +139,7 @@ fn start_threads(threads: Option<u16>) -> bool {
     true
 }
 
-fn check_pack(folder: &Path, strict: bool) -> u8 {
+fn check_pack(folder: &Path, strict: bool, defaults: bool) -> u8 {
     let mut sources = Sources::default();
     let mut found = Vec::new();
     let model = match read(folder, &mut sources, &mut found) {
@@ -162,7 +169,31 @@ fn check_pack(folder: &Path, strict: bool) -> u8 {
         None => format!("{}: {counted}", folder.display()),
     };
     say(&format!("{outcome}\n"));
+    if let Some(model) = model.as_ref().filter(|_| defaults) {
+        say(&dates(model));
+    }
     u8::from(model.is_none() || (strict && warnings > 0)) * FAILED
+}
+
+/// How soft dates are, and who says so.
+fn dates(model: &Model) -> String {
+    let softness = model.catalogue.softness;
+    let default = saggar::dating::Softness::default();
+    let who = |is_default: bool| {
+        if is_default {
+            "as by default"
+        } else {
+            "the pack says so"
+        }
+    };
+    format!(
+        "  dates: a date marked ~ may lie {} either way  [{}; `about` in [dating] of pack.toml]\n  \
+         dates: a date marked ? is wrong with chance {}  [{}; `wrong` in [dating]]\n",
+        plural(softness.about as usize, "year"),
+        who(softness.about == default.about),
+        softness.wrong,
+        who(softness.wrong == default.wrong),
+    )
 }
 
 fn list_clues(folder: &Path) -> u8 {

@@ -41,7 +41,8 @@ pub fn declare(
     period: DraftId,
     out: &mut Vec<Diagnostic>,
 ) -> Dating {
-    let softness = softness(pack, out);
+    report_softness(pack, out);
+    let softness = softness(pack);
     names::report_duplicates("rules file", &pack.included.rules, out);
     for word in &pack.included.rules {
         if !is_rules_name(&word.value) {
@@ -153,26 +154,33 @@ fn here(value: String, span: Span) -> Word {
 }
 
 /// How soft the pack's dates are: what it says, else the defaults.
-pub fn softness(pack: &PackText, out: &mut Vec<Diagnostic>) -> Softness {
-    let mut softness = Softness::default();
-    if let Some(about) = &pack.included.about {
-        if about.value.fract() == 0.0 && (0.0..=MOST_YEARS).contains(&about.value) {
-            softness.about = about.value as u32;
-        } else {
-            out.push(
-                Diagnostic::error(
-                    "pack::dating",
-                    format!("`about` is {}", about.value),
-                    about.span,
-                )
-                .label(format!("expected whole years from 0 to {MOST_YEARS}")),
-            );
-        }
+pub fn softness(pack: &PackText) -> Softness {
+    let default = Softness::default();
+    let about = pack.included.about.as_ref().filter(|about| is_fit(about));
+    Softness {
+        about: about.map_or(default.about, |about| about.value as u32),
+        wrong: pack
+            .included
+            .wrong
+            .as_ref()
+            .map_or(default.wrong, |wrong| wrong.value.value),
     }
-    if let Some(wrong) = &pack.included.wrong {
-        softness.wrong = wrong.value.value;
-    }
-    softness
+}
+
+fn report_softness(pack: &PackText, out: &mut Vec<Diagnostic>) {
+    let about = pack.included.about.as_ref().filter(|about| !is_fit(about));
+    out.extend(about.map(|about| {
+        Diagnostic::error(
+            "pack::dating",
+            format!("a date marked ~ cannot be {} years out", about.value),
+            about.span,
+        )
+        .label(format!("expected whole years from 0 to {MOST_YEARS}"))
+    }));
+}
+
+fn is_fit(about: &Placed<f64>) -> bool {
+    about.value.fract() == 0.0 && (0.0..=MOST_YEARS).contains(&about.value)
 }
 
 /// First and last years of the pack's periods; `None` if one could not be read.

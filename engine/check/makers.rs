@@ -1,13 +1,15 @@
 //! Makers, works, regions and periods.
 
+use super::dating;
 use super::draft::{Draft, DraftId, DraftRule, DraftTable, Gaps, certain, report_few_pieces, seen};
 use super::names;
 use super::rows;
 use super::rows::say::{possible_states, say_chances};
+use crate::dating::edtf::Edtf;
 use crate::diagnostic::Diagnostic;
 use crate::model::MakerRole;
 use crate::pack::belief::Chance;
-use crate::pack::text::{Maker, PackText, Placed, Word};
+use crate::pack::text::{Maker, PackText, Placed, SeenSay, Word};
 
 /// State of the works variable for a maker whose works is not known.
 pub const WORKS_NOT_KNOWN: &str = "works not known";
@@ -265,13 +267,18 @@ fn output(pack: &PackText, makers: &Makers, draft: &mut Draft<'_>, out: &mut Vec
                     format!("maker `{}` has no `output`", maker.id.value),
                     maker.id.span,
                 )
-                .hint("add `output = { say = { period = chance, … }, seen = … }`"),
+                .hint("add `output = { say = { period = chance, … }, seen = … }`, or `{ years = \"1836~/1871\", seen = … }`"),
             );
             rule_of_configuration.push(None);
             continue;
         };
         let said = output.say.as_ref();
         let chances = said.and_then(|say| say_chances(say, &states, out));
+        if let Some(years) = &maker.output_years {
+            rules.push(by_years(maker, years, output, pack, draft, out));
+            rule_of_configuration.push(Some(rules.len() - 1));
+            continue;
+        }
         rules.push(match (said, chances) {
             (Some(said), Some(chances)) => {
                 report_few_pieces("this rests", output.seen.as_ref(), out);
@@ -301,6 +308,46 @@ fn output(pack: &PackText, makers: &Makers, draft: &mut Draft<'_>, out: &mut Vec
         gaps: Gaps::Leave,
     };
     draft.set_table(makers.period, vec![makers.maker], table);
+}
+
+/// Output given as years with soft ends instead of a chance for each period.
+fn by_years(
+    maker: &Maker,
+    years: &Placed<Edtf>,
+    output: &SeenSay,
+    pack: &PackText,
+    draft: &mut Draft<'_>,
+    out: &mut Vec<Diagnostic>,
+) -> DraftRule {
+    let n_states = pack.periods.len();
+    let experience = seen(output.seen.as_ref(), None, years.span, out);
+    let any = || DraftRule {
+        possible: vec![true; n_states],
+        ..certain(0, n_states)
+    };
+    let Some(bins) = dating::bins(pack) else {
+        return any();
+    };
+    match dating::softness(pack).distribution(&years.value, &bins) {
+        Ok(chances) => {
+            let about = format!("output of {} by period", maker.id.value);
+            draft.categorical(about, chances, experience, years.span)
+        }
+        Err(error) => {
+            out.push(
+                Diagnostic::error(
+                    "pack::outside-periods",
+                    format!(
+                        "{} lies outside all periods, which run from {} to {}",
+                        error.date, error.first, error.last
+                    ),
+                    years.span,
+                )
+                .hint("mend the years, or add a [[period]] for them"),
+            );
+            any()
+        }
+    }
 }
 
 /// A variable that the maker fixes by definition.

@@ -266,7 +266,7 @@ fn makers_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> MakersFile {
         let region = maker.word("region", out);
         let years = maker.years("years", out);
         let share = maker.chance("share", out);
-        let output = maker.seen_say("output", out);
+        let (output, output_years) = maker.output("output", out);
         let role = maker.optional_word("role", out);
         let works = maker.optional_word("works", out);
         Some(Maker {
@@ -277,6 +277,7 @@ fn makers_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> MakersFile {
             years,
             share,
             output,
+            output_years,
             role,
         })
     });

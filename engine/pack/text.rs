@@ -10,6 +10,7 @@ pub use lettering::Lettering;
 
 use super::belief::Chance;
 use super::years::Years;
+use crate::dating::edtf::Edtf;
 use crate::source::{SourceId, Span};
 
 /// A value with the place it was written at.
@@ -167,6 +168,8 @@ pub struct Maker {
     pub share: Option<Placed<Chance>>,
     /// Share of its output by period.
     pub output: Option<SeenSay>,
+    /// Years of its output, where they are given instead.
+    pub output_years: Option<Placed<Edtf>>,
     /// `unlisted` or `reproduction`.
     pub role: Option<Word>,
 }

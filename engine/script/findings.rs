@@ -80,7 +80,7 @@ mod finding_functions {
     pub fn blind(piece: &mut PieceHandle, clue: &str, found: Dynamic) -> Raw<PieceHandle> {
         let model = piece.model();
         let noted = find_clue(model, clue).and_then(|index| {
-            let (look, said) = found_look(&model.catalogue.clues[index], &found)?;
+            let (look, said) = found_look(model, &model.catalogue.clues[index], &found)?;
             piece.piece.note_blind(index, look, said, model)
         });
         Ok(PieceHandle {

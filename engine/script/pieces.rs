@@ -448,7 +448,11 @@ fn unsure_look(clue: &Clue, weights: &Map) -> Result<(Look, String), PieceError>
     Ok((look, format!("unsure: {}", said.join(", "))))
 }
 
-pub(super) fn found_look(model: &Model, clue: &Clue, found: &Dynamic) -> Result<(Look, String), PieceError> {
+pub(super) fn found_look(
+    model: &Model,
+    clue: &Clue,
+    found: &Dynamic,
+) -> Result<(Look, String), PieceError> {
     if clue.kind == ClueKind::Date {
         return crate::piece::dated(model, clue, &state_name(found));
     }

@@ -4,7 +4,7 @@ use super::Item;
 use crate::dating::edtf::{Edtf, EdtfError, EdtfErrorKind};
 use crate::diagnostic::Diagnostic;
 use crate::pack::belief::Chance;
-use crate::pack::text::Placed;
+use crate::pack::text::{Placed, SeenSay};
 
 /// The code under which a text that is no date is reported.
 pub(super) fn code(error: &EdtfError) -> &'static str {
@@ -69,5 +69,26 @@ impl Item<'_> {
             return None;
         }
         self.number(key, out)
+    }
+
+    /// When a maker's pieces were made: years, or a chance for each period.
+    pub fn output(
+        &self,
+        key: &'static str,
+        out: &mut Vec<Diagnostic>,
+    ) -> (Option<SeenSay>, Option<Placed<Edtf>>) {
+        let has_years = |item: &Item<'_>| item.get("years").is_some();
+        let Some(item) = self
+            .get(key)
+            .and_then(|value| value.get_ref().as_table())
+            .and_then(|_| self.item(key, "this belief", out))
+            .filter(has_years)
+        else {
+            return (self.seen_say(key, out), None);
+        };
+        let years = item.date("years", out);
+        let seen = item.seen(out);
+        item.finish(out);
+        (Some(SeenSay { say: None, seen }), years)
     }
 }
