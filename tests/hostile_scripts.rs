@@ -344,6 +344,19 @@ fn links_out_of_the_folder() {
     );
     assert!(!ran.err.contains("hunter2"), "{}", ran.err);
 
+    // The rules files beside a pack are read with it.
+    let place = Place::new();
+    std::fs::create_dir(place.path("priors/rules")).unwrap();
+    symlink(&secret, place.path("priors/rules/laws.toml")).unwrap();
+    place.write("open.rhai", b"open_pack(\"tidewheel\");");
+    let ran = place.run("open.rhai");
+    check(
+        &ran,
+        4,
+        "`rules/laws.toml` leads outside the folder of packs",
+    );
+    assert!(!ran.err.contains("hunter2"), "{}", ran.err);
+
     // A link that stays inside is none of this.
     let place = Place::new();
     symlink(place.path("priors/tidewheel"), place.path("priors/again")).unwrap();

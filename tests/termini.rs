@@ -272,6 +272,14 @@ fn mean(bin: (i64, i64), of_year: impl Fn(i64) -> f64) -> f64 {
     (bin.0..=bin.1).map(of_year).sum::<f64>() / (bin.1 - bin.0 + 1) as f64
 }
 
+/// First and last year of each period.
+fn bins(step: i64) -> Vec<(i64, i64)> {
+    (pack::CALENDAR.0..=pack::CALENDAR.1)
+        .step_by(usize::try_from(step).unwrap())
+        .map(|first| (first, first + step - 1))
+        .collect()
+}
+
 /// The share of each bin in the years that `covers` weighs.
 fn shares(bins: &[(i64, i64)], covers: impl Fn(i64) -> f64) -> Vec<f64> {
     let sums: Vec<f64> = bins
@@ -291,7 +299,7 @@ fn posteriors_are_those_of_bayes_for_every_step_of_the_calendar() {
         let piece = noted(&compiled);
         let answer = compiled.ask(&piece).unwrap();
 
-        let bins = pack::bins(step);
+        let bins = bins(step);
         let inside = |holds: bool, otherwise: f64| if holds { 1.0 } else { otherwise };
         // Ltd: not before 1855 (hard), 1880 (usual); Made in 1891, Made in England 1914 (usual), each 5 % outside.
         // Pearlware: 1776 to 1840, usual. Number 100 000: registered 1888, usual for 20 years. `about` is 4 years.

@@ -5,6 +5,7 @@ use rhai::{Dynamic, Map};
 use super::error::Fault;
 use super::numbers::whole_number;
 use crate::dating::registration::{Corner, Diamond, Sign};
+use crate::diagnostic::shorten;
 use crate::piece::Registered;
 
 /// Keys of a diamond beside its corners.
@@ -26,7 +27,7 @@ pub(super) fn registered(read: &Dynamic) -> Result<Registered, Fault> {
             continue;
         }
         match key.as_str() {
-            "class" => diamond.class = Some(value.to_string()),
+            "class" => diamond.class = Some(shorten(&value.to_string())),
             "year_letter" => match sign(value)? {
                 Sign::Letter(letter) => diamond.year_letter = Some(letter),
                 Sign::Number(number) => {
@@ -35,9 +36,8 @@ pub(super) fn registered(read: &Dynamic) -> Result<Registered, Fault> {
             },
             _ => {
                 let known = Corner::ALL.map(Corner::name).into_iter().chain(OTHER_KEYS);
-                return Err(
-                    Fault::new(format!("a diamond has no `{key}`")).nearest_or_known(key, known)
-                );
+                return Err(Fault::new(format!("a diamond has no `{}`", shorten(key)))
+                    .nearest_or_known(key, known));
             }
         }
     }

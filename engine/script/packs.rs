@@ -157,15 +157,29 @@ fn folder(name: &str, priors: &Path) -> Result<PathBuf, Fault> {
     // A message about a defect shows the line at fault, so a linked file would be read out to whoever wrote the script.
     let entries = std::fs::read_dir(&real)
         .map_err(|error| Fault::new(format!("cannot read `{name}`: {error}")).of(Cause::Pack))?;
-    let mut files: Vec<PathBuf> = entries.filter_map(Result::ok).map(|e| e.path()).collect();
+    // The rules files beside the pack are read with it.
+    let beside = folder.parent().map(|parent| parent.join("rules"));
+    let rules = beside.and_then(|beside| std::fs::read_dir(beside).ok());
+    let mut files: Vec<PathBuf> = entries
+        .chain(rules.into_iter().flatten())
+        .filter_map(Result::ok)
+        .map(|e| e.path())
+        .collect();
     files.sort();
     for file in files {
         if !file
             .canonicalize()
             .is_ok_and(|real| real.starts_with(&root))
         {
+            // The folder by its own name: the pack's, or `rules`.
+            let within = file.parent().and_then(Path::file_name).unwrap_or_default();
+            let within = if file.starts_with(&real) {
+                name.into()
+            } else {
+                within.to_string_lossy()
+            };
             let file = file.file_name().unwrap_or_default().to_string_lossy();
-            return Err(outside(&format!("{name}/{file}")));
+            return Err(outside(&format!("{within}/{file}")));
         }
     }
     Ok(folder)

@@ -162,6 +162,7 @@ impl Edit {
         }
         if let Some(text) = &self.create {
             assert!(!path.exists(), "{case}: {} is there already", self.file);
+            std::fs::create_dir_all(path.parent().unwrap()).unwrap();
             return std::fs::write(path, text).unwrap();
         }
         let mut text = std::fs::read_to_string(&path).unwrap();

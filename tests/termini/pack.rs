@@ -93,11 +93,3 @@ seen  = 20
     }
     priors
 }
-
-/// First and last year of each period.
-pub fn bins(step: i64) -> Vec<(i64, i64)> {
-    (CALENDAR.0..=CALENDAR.1)
-        .step_by(usize::try_from(step).unwrap())
-        .map(|first| (first, first + step - 1))
-        .collect()
-}
