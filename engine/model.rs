@@ -49,6 +49,11 @@ pub enum MeasureRules {
         /// For each parent configuration, the line of the mark's entry.
         citation_of_configuration: Vec<Option<String>>,
     },
+    /// What dates a piece, whose likelihood depends on the period alone: written where the finding is entered.
+    Dating {
+        /// How often a usual limit is broken, or a date wrong: the first cell of two.
+        exceptions: BeliefId,
+    },
 }
 
 impl MeasureRules {
@@ -66,6 +71,7 @@ impl MeasureRules {
             Self::Fragment {
                 citation_of_configuration,
             } => citation_of_configuration.get(configuration)?.as_deref(),
+            Self::Dating { exceptions } => Some(&beliefs.get(*exceptions).citation),
         }
     }
 }
@@ -113,7 +119,7 @@ impl Model {
         }
     }
 
-    /// The density of a measured weight for every parent configuration of a measure; none for a fragment.
+    /// The density of a measured weight for every parent configuration of a measure; none for one of another kind.
     #[must_use]
     pub fn densities(&self, measure: MeasureId, value: f64, values: &Values) -> Vec<f64> {
         let MeasureRules::Weight {

@@ -93,6 +93,7 @@ pub fn declare(
                             parents: Vec::new(),
                             belief_of_configuration: Vec::new(),
                             logarithmic: weighing.family.value == "lognormal",
+                            dates: false,
                             place: clue.id.span,
                             gaps: Gaps::Leave,
                         });

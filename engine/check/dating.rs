@@ -143,6 +143,7 @@ fn measure(
         parents: vec![period],
         belief_of_configuration: vec![Some(belief); n_periods],
         logarithmic: false,
+        dates: true,
         place: exceptions.span,
         gaps: Gaps::Leave,
     });

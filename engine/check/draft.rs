@@ -92,6 +92,8 @@ pub struct DraftMeasure {
     pub belief_of_configuration: Vec<Option<BeliefId>>,
     /// Whether the beliefs are about the logarithm.
     pub logarithmic: bool,
+    /// Whether it dates a piece, and its one belief is about exceptions.
+    pub dates: bool,
     /// Where a missing row is reported.
     pub place: Span,
     /// What is said of cases without a row.

@@ -105,6 +105,10 @@ pub fn model(
             .flatten()
             .next()
             .copied()?;
+        if measure.dates {
+            measure_rules.push(MeasureRules::Dating { exceptions: any });
+            continue;
+        }
         measure_rules.push(MeasureRules::Weight {
             belief_of_configuration: measure
                 .belief_of_configuration

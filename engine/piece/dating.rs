@@ -3,7 +3,7 @@
 use super::{Look, PieceError, shorten};
 use crate::dating::Edtf;
 use crate::dating::registration::{Decoded, Diamond};
-use crate::model::{Clue, ClueKind, Model, Values};
+use crate::model::{Clue, ClueKind, MeasureRules, Model, Values};
 use crate::nearest_name::nearest;
 use crate::network::MeasureId;
 
@@ -22,8 +22,10 @@ pub(super) fn likelihood(
 ) -> Result<Vec<f64>, PieceError> {
     let catalogue = &model.catalogue;
     let bins = catalogue.bins();
-    let belief = &model.measures[measure.index()].belief_of_configuration;
-    let exceptions = belief.first().map_or(0.0, |&belief| values.of(belief)[0]);
+    let exceptions = match model.measures[measure.index()] {
+        MeasureRules::Dating { exceptions } => values.of(exceptions)[0],
+        _ => 0.0,
+    };
     let softness = catalogue.softness;
     Ok(match (look, &clue.kind) {
         (Look::Dated(date), _) => {

@@ -66,13 +66,17 @@ impl Needed {
                 state,
             });
         }
-        for measure in &model.measures {
-            if let MeasureRules::Weight {
-                belief_of_configuration,
-                ..
-            } = measure
-            {
-                beliefs.extend(belief_of_configuration.iter().map(|&id| (id, Use::Whole)));
+        for (measure, rules) in model.network.measure_ids().zip(&model.measures) {
+            match rules {
+                MeasureRules::Weight {
+                    belief_of_configuration,
+                    ..
+                } => beliefs.extend(belief_of_configuration.iter().map(|&id| (id, Use::Whole))),
+                // A pack includes many rules, and a piece shows few of them.
+                MeasureRules::Dating { exceptions } if evidence.densities(measure).is_some() => {
+                    beliefs.insert(*exceptions, Use::Whole);
+                }
+                MeasureRules::Dating { .. } | MeasureRules::Fragment { .. } => {}
             }
         }
         if let Some(lettering) = &model.lettering
