@@ -245,6 +245,44 @@ fn clues(model: &Model) -> String {
             );
         }
     }
+    out += &observers(model);
+    out
+}
+
+/// Who codes, and what; nothing for a pack that does not tell observers apart.
+fn observers(model: &Model) -> String {
+    let catalogue = &model.catalogue;
+    let mut out = String::new();
+    for (index, observer) in catalogue.observers.iter().enumerate() {
+        if index == 0 {
+            out += "\nobservers: looking(#{ who: \"…\" })\n";
+        }
+        let default = if catalogue.default_observer == Some(index) {
+            ", whose the findings are that name nobody"
+        } else {
+            ""
+        };
+        let read = observer
+            .readings
+            .keys()
+            .map(|&clue| catalogue.clues[clue].id.as_str());
+        let read: Vec<&str> = read.collect();
+        let rest = if observer.as_the_tables_say {
+            "as the tables say"
+        } else {
+            "not asked"
+        };
+        out += &format!(
+            "    {} ({}{default}): a reliability for {}; other clues {rest}\n",
+            observer.id,
+            observer.name,
+            if read.is_empty() {
+                "none".to_owned()
+            } else {
+                read.join(", ")
+            },
+        );
+    }
     out
 }
 

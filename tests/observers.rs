@@ -57,16 +57,21 @@ fn rowan(body: usize, recorded: usize) -> f64 {
     if body == recorded { 0.8 } else { 0.1 }
 }
 
-fn with_observers(pack: &str, observers: &str) -> CompiledModel {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join(pack);
-    let copy = tempfile::tempdir().unwrap();
-    for entry in std::fs::read_dir(folder).unwrap() {
+/// A pack's files and those observers, in a new folder.
+fn copy(pack: &Path, to: &Path, observers: &str) {
+    std::fs::create_dir_all(to).unwrap();
+    for entry in std::fs::read_dir(Path::new(env!("CARGO_MANIFEST_DIR")).join(pack)).unwrap() {
         let path = entry.unwrap().path();
-        std::fs::copy(&path, copy.path().join(path.file_name().unwrap())).unwrap();
+        std::fs::copy(&path, to.join(path.file_name().unwrap())).unwrap();
     }
-    std::fs::write(copy.path().join("observers.toml"), observers).unwrap();
+    std::fs::write(to.join("observers.toml"), observers).unwrap();
+}
+
+fn with_observers(pack: &str, observers: &str) -> CompiledModel {
+    let folder = tempfile::tempdir().unwrap();
+    copy(Path::new(pack), folder.path(), observers);
     let (mut sources, mut out) = (Sources::default(), Vec::new());
-    let model = saggar::check::load(copy.path(), &mut sources, &mut out).unwrap();
+    let model = saggar::check::load(folder.path(), &mut sources, &mut out).unwrap();
     let said: Vec<String> = out.iter().map(|d| render(d, &sources, false)).collect();
     assert!(said.is_empty(), "{}", said.join("\n\n"));
     model.unwrap().compile().unwrap()
@@ -329,6 +334,53 @@ reads     = [{ clues = ["wheel", "border"], say = "4 in 5", seen = 20 }]
         .items()
         .filter(|(_, c)| matches!(c, ItemContent::State(_)));
     assert_eq!(n_states.count(), 5);
+}
+
+/// Scripts name observers, and the record says whose each coding is.
+#[test]
+fn scripts_name_observers() {
+    let folder = tempfile::tempdir().unwrap();
+    let pack = folder.path().join("plates");
+    copy(Path::new("tests/packs/stoneware_plates"), &pack, OBSERVERS);
+    let run = |arguments: &[&str]| {
+        let program = env!("CARGO_BIN_EXE_saggar");
+        let output = std::process::Command::new(program)
+            .args(arguments)
+            .output()
+            .unwrap();
+        assert!(
+            output.status.success(),
+            "{}",
+            String::from_utf8_lossy(&output.stderr)
+        );
+        String::from_utf8(output.stdout).unwrap()
+    };
+    let clues = run(&["clues", pack.to_str().unwrap()]);
+    let (_, observers) = clues.split_once("\nobservers: ").unwrap();
+    assert_eq!(
+        observers,
+        "looking(#{ who: \"…\" })\n\
+         \x20   house (the house, whose the findings are that name nobody): a reliability for none; other clues as the tables say\n\
+         \x20   rowan (E. Rowan): a reliability for body; other clues not asked\n\
+         \x20   ash (T. Ash): a reliability for body; other clues as the tables say\n"
+    );
+    let script = folder.path().join("script.rhai");
+    let text = r#"
+        let pack = open_pack("plates");
+        print(pack.observers()[1]);
+        show(pack.piece("plate").looking(#{ who: "rowan", when: "2024-03-02" }).saw("body", "grey")
+            .looking(#{ who: "ash", when: "2024-03-03", light: "lamp" }).blind("body", #{ "grey": 0.5, "buff": 0.5 }));
+    "#;
+    std::fs::write(&script, text).unwrap();
+    let priors = folder.path().to_str().unwrap();
+    let said = run(&["run", script.to_str().unwrap(), "--priors", priors]);
+    for expected in [
+        "rowan\n",
+        "body: grey  [E. Rowan, 2024-03-02]\n",
+        "body: unsure: buff 0.5, grey 0.5  [T. Ash, 2024-03-03, lamp, coded blind]\n",
+    ] {
+        assert!(said.contains(expected), "{said}");
+    }
 }
 
 /// The example of the manual is a file that the demonstration pack accepts.

@@ -106,6 +106,35 @@ fn weight_and_pitting_with_the_body_not_looked_at() {
     check(&plates, &piece, by_hand);
 }
 
+/// How expected a weight is given the body, against what it is alone: densities by hand.
+///
+/// Source: Bayes' theorem.
+#[test]
+fn a_weight_is_predicted_from_the_body() {
+    let plates = plates();
+    let weighed = Look::Weighed {
+        grams: 640.0,
+        per: Some(400.0),
+    };
+    let body = seen(&plates, "body", "white");
+    let piece = noted(&plates, &[("body", body), ("weight", weighed)]);
+    let surprise = plates.verdict(&piece).unwrap().surprise;
+    let density = |median, factor| lognormal(1.6, median, factor);
+    let sum = |f: &dyn Fn(&(f64, f64, f64, [f64; 3])) -> f64| MAKERS.iter().map(f).sum::<f64>();
+    let joint = sum(&|&(share, median, factor, body)| share * body[0] * density(median, factor));
+    let white = sum(&|&(share, _, _, body)| share * body[0]);
+    let alone = sum(&|&(share, median, factor, _)| share * density(median, factor));
+    let expected = 10.0 * (joint / white / alone).log10();
+    let weight = &surprise.predicted[1];
+    assert!(
+        (weight.decibans - expected).abs() < 1e-10,
+        "{} {expected}",
+        weight.decibans
+    );
+    assert_eq!(weight.probability_given_others, None);
+    assert!((surprise.conflict_decibans + expected).abs() < 1e-10);
+}
+
 /// The body known, the pitting that depends on it says nothing of the maker.
 #[test]
 fn pitting_says_nothing_once_the_body_is_known() {

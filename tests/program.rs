@@ -549,6 +549,34 @@ show(jug.verdict());",
     insta::assert_snapshot!("contradiction", redacted(&ran.err, folder.path()));
 }
 
+/// What the other findings rule out cannot be believed either.
+#[test]
+fn a_belief_against_certainty_is_told() {
+    let clash = edited_pack(
+        "clues.toml",
+        "few = \"4%\",  many = \"1%\" ",
+        "few = \"5%\",  many = \"impossible\"",
+    );
+    let (folder, path) = script(
+        "let jug = open_pack(\"tidewheel\").piece(\"x\")
+    .saw(\"search\", \"full\")
+    .saw(\"mark\", \"modern, full\")
+    .believed(\"inclusions\", #{ \"many\": 0.2, \"none\": 0.8 });
+show(jug.verdict());",
+    );
+    let ran = run(&[
+        "run",
+        path.to_str().unwrap(),
+        "--priors",
+        clash.path().to_str().unwrap(),
+    ]);
+    assert_eq!((ran.code, ran.out.as_str()), (1, ""));
+    insta::assert_snapshot!(
+        "belief_against_certainty",
+        redacted(&ran.err, folder.path())
+    );
+}
+
 #[test]
 fn colour_only_where_it_is_wanted() {
     let (_folder, path) = script("show(jug);");

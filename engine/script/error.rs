@@ -111,6 +111,9 @@ impl From<AskError> for Fault {
                 }
                 fault.hint("look at them again, or give the rows concerned a small chance")
             }
+            AskError::Belief { .. } => {
+                Self::with_remedy(&error.to_string()).of(Cause::Contradiction)
+            }
             other => Self::with_remedy(&other.to_string()),
         }
     }

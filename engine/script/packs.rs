@@ -60,6 +60,12 @@ pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
                 .map(|clue| Dynamic::from(clue.id.clone()))
                 .collect()
         });
+    FuncRegistration::new("observers")
+        .with_comments(["/// The short names of the pack's observers; none if it does not tell them apart: `pack.observers()`."])
+        .register_into_engine(engine, |pack: &mut PackHandle| -> Array {
+            let observers = &pack.compiled.model.catalogue.observers;
+            observers.iter().map(|o| Dynamic::from(o.id.clone())).collect()
+        });
     FuncRegistration::new("states")
         .with_comments(["/// The states of a clue: `pack.states(\"tint\")`."])
         .register_into_engine(engine, |pack: &mut PackHandle, clue: &str| -> Raw<Array> {

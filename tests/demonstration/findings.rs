@@ -1,5 +1,7 @@
 //! How findings are come by, how sure they are, and how well they fit: through scripts.
 
+use saggar::model::ClueKind;
+use saggar::network::{EvidenceItem, ItemContent};
 use saggar::query::marginal;
 use saggar::report::Shown;
 use saggar::verdict::Verdict;
@@ -157,11 +159,16 @@ fn every_finding_is_predicted_from_the_others() {
         let answer = compiled.ask(&piece).unwrap();
         let verdict = compiled.verdict_of(&piece, &answer).unwrap();
         let all = answer.posterior.log_evidence();
+        let clues = &compiled.model.catalogue.clues;
+        let claims = (0..clues.len()).filter(|&c| clues[c].kind != ClueKind::Circumstance);
+        let nothing = compiled
+            .ask(&claims.fold(piece.clone(), |p, c| p.without(c)))
+            .unwrap();
         let mut predicted = verdict.surprise.predicted.iter();
         let mut singles = 0.0;
         for &(item, position) in &answer.entered.items {
             let clue = &compiled.model.catalogue.clues[piece.findings()[position].clue];
-            if clue.kind == saggar::model::ClueKind::Circumstance {
+            if clue.kind == ClueKind::Circumstance {
                 continue;
             }
             let mut others = answer.entered.evidence.clone();
@@ -179,14 +186,18 @@ fn every_finding_is_predicted_from_the_others() {
                 .items()
                 .find(|(i, _)| *i == item)
                 .map(|(_, content)| match content {
-                    saggar::network::ItemContent::Likelihood(w) => {
-                        w.iter().copied().fold(0.0, f64::max)
-                    }
+                    ItemContent::Likelihood(w) => w.iter().copied().fold(0.0, f64::max),
                     _ => 1.0,
                 });
             let probability = (all - others).exp() / largest.unwrap();
             near(found.probability_given_others.unwrap(), probability);
             let alone = found.probability_alone.unwrap();
+            if let EvidenceItem::Variable(id) = item
+                && let Some((_, ItemContent::State(state))) =
+                    answer.entered.evidence.items().find(|(i, _)| *i == item)
+            {
+                near(alone, marginal(&nothing.posterior, id)[state]);
+            }
             near(found.decibans, 10.0 * (probability / alone).log10());
             singles += (alone * largest.unwrap()).ln();
         }
