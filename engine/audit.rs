@@ -170,6 +170,9 @@ impl CompiledModel {
         answer: &Answer,
         maker: usize,
     ) -> Result<Audit, AskError> {
+        if self.model.catalogue.leaves_out("maker") {
+            return Err(AskError::MakerNotAsked);
+        }
         let entered = &answer.entered;
         let claims: Vec<(EvidenceItem, usize)> = entered
             .items

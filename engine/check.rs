@@ -8,6 +8,7 @@
 //! already reported is not reported again.
 
 mod clues;
+mod collection;
 pub mod dating;
 mod draft;
 mod engravings;
@@ -59,6 +60,8 @@ pub fn check(pack: &PackText, sources: &Sources, out: &mut Vec<Diagnostic>) -> O
         .map(|engravings| engravings::declare(engravings, &mut draft, out));
     let clues = clues::declare(pack, &mut draft, out);
     let dating = dating::declare(pack, &mut draft, makers.period, out);
+    let learned = collection::declare(pack, &makers, &mut draft, out);
+    collection::report_left_out(pack, out);
     names::report_taken(names_given(pack), out);
 
     makers::tables(pack, &makers, &mut draft, out);
@@ -85,6 +88,7 @@ pub fn check(pack: &PackText, sources: &Sources, out: &mut Vec<Diagnostic>) -> O
         .lettering
         .as_ref()
         .and_then(|text| lettering::check(pack, text, &mut draft, out));
+    collection::tables(pack, &makers, &learned, &mut draft, out);
     let wording = wording::read(pack, out);
 
     if let Some(order) = gaps::order(&draft, out) {
@@ -112,6 +116,7 @@ pub fn check(pack: &PackText, sources: &Sources, out: &mut Vec<Diagnostic>) -> O
         clues,
         observers,
         dating,
+        learned,
         wording: wording?,
     };
     whole::model(pack, draft, parts, out)
@@ -138,6 +143,18 @@ fn names_given(pack: &PackText) -> impl Iterator<Item = &Word> {
         .chain(pack.marks.iter().map(|m| &m.reading.id))
         .chain(codings.map(|c| &c.clue.id))
         .chain(pack.clues.iter().map(|c| &c.id))
+        .chain(learned_names(pack))
+}
+
+/// The names given in `[[learned]]`: of each thing learned, and of each coded feature.
+fn learned_names(pack: &PackText) -> impl Iterator<Item = &Word> {
+    pack.collection
+        .iter()
+        .flat_map(|collection| &collection.learned)
+        .flat_map(|learned| {
+            let features = (learned.kind.value == "present or absent").then_some(&learned.columns);
+            std::iter::once(&learned.id).chain(features.into_iter().flatten())
+        })
 }
 
 /// Whether a finding stands whatever is missing from the files that are not whole. A name that is not known may well be

@@ -221,6 +221,14 @@ fn clues(model: &Model) -> String {
             out += &format!("    how to look: {look}\n");
         }
         match &clue.kind {
+            ClueKind::Together { columns } => {
+                let names: Vec<String> = columns.iter().map(|c| format!("\"{c}\": …")).collect();
+                out += &format!(
+                    "    measured(\"{}\", #{{ {} }})\n",
+                    clue.id,
+                    names.join(", ")
+                );
+            }
             ClueKind::Weight { .. } => out += "    weighs(\"… g\")\n",
             ClueKind::Date => out += &format!("    dated(\"{}\", \"1846~\")\n", clue.id),
             ClueKind::Rule { book, rule } => {

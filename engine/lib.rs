@@ -44,6 +44,8 @@ pub mod units;
 pub mod check;
 pub mod model;
 pub mod pack;
+// Pieces of known origin → beliefs.
+pub mod learn;
 // Model → circuit → posterior.
 pub mod circuit;
 pub mod interchange;

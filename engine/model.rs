@@ -9,13 +9,14 @@ pub mod belief;
 pub mod catalogue;
 pub mod column;
 pub mod lettering;
+pub mod together;
 
 use std::sync::Arc;
 
 pub use belief::{Belief, BeliefId, Beliefs, Spread, Values};
 pub use catalogue::{
-    Catalogue, Clue, ClueKind, ClueTarget, Maker, MakerRole, Observer, Period, Region, Size,
-    Weighing, Wording,
+    Catalogue, Clue, ClueKind, ClueTarget, LeftOut, Maker, MakerRole, Observer, Period, Region,
+    Size, Weighing, Wording,
 };
 pub use column::ColumnRule;
 pub use lettering::{LetteringRules, MarkFragment, NoteError};
@@ -54,6 +55,9 @@ pub enum MeasureRules {
         /// How often a usual limit is broken, or a date wrong: the first cell of two.
         exceptions: BeliefId,
     },
+    /// Quantities measured together. What is learned has no beliefs to be doubted: the density of the next piece already
+    /// holds all doubt about means and scatter.
+    Learned(Arc<together::Together>),
 }
 
 impl MeasureRules {
@@ -71,6 +75,7 @@ impl MeasureRules {
             Self::Fragment {
                 citation_of_configuration,
             } => citation_of_configuration.get(configuration)?.as_deref(),
+            Self::Learned(together) => Some(&together.citation),
             Self::Dating { exceptions } => Some(&beliefs.get(*exceptions).citation),
         }
     }

@@ -14,6 +14,7 @@
 //! | `clues.toml` | every other clue with its table |
 //! | `observers.toml` | who codes, and how reliably (may be left out) |
 //! | `../rules/….toml` | rules of law and record that `pack.toml` names in `rules` (may be left out) |
+//! | `collection.toml`, `collection.csv` | pieces of known origin, and what is learned from them (may be left out) |
 
 pub mod belief;
 mod calendar;
@@ -35,13 +36,16 @@ use text::PackText;
 /// Files that every pack has.
 pub const REQUIRED_FILES: [&str; 3] = ["pack.toml", "makers.toml", "clues.toml"];
 /// Files that a pack may have.
-pub const OPTIONAL_FILES: [&str; 5] = [
+pub const OPTIONAL_FILES: [&str; 6] = [
     "sizes.toml",
     "marks.toml",
     "lettering.toml",
     "engravings.toml",
     "observers.toml",
+    "collection.toml",
 ];
+/// The table of pieces that a pack with a `collection.toml` learns from.
+pub const COLLECTION_TABLE: &str = "collection.csv";
 
 /// Why a folder is no pack at all.
 #[derive(Debug, thiserror::Error)]
@@ -72,6 +76,7 @@ pub fn read(
     let mut whole = Vec::new();
     let mut not_whole = Vec::new();
     let mut ids_by_name = Vec::new();
+    let mut not_there = Vec::new();
     for name in REQUIRED_FILES.into_iter().chain(OPTIONAL_FILES) {
         let path = folder.join(name);
         if OPTIONAL_FILES.contains(&name) && !path.exists() {
@@ -81,6 +86,10 @@ pub fn read(
             Ok(id) => ids_by_name.push((name, id)),
             Err(error) => {
                 let report = unreadable(&error, name, &path, sources);
+                if report.code == "pack::missing-file" {
+                    not_there.push((name, report));
+                    continue;
+                }
                 not_whole.push(report.place.span.source);
                 out.push(report);
             }
@@ -97,6 +106,18 @@ pub fn read(
             }
         }
     }
+    let collection_path = folder.join(COLLECTION_TABLE);
+    let is_named = ids_by_name
+        .iter()
+        .any(|(name, _)| *name == "collection.toml");
+    let collection = is_named.then(|| {
+        sources.read(&collection_path).map_err(|error| {
+            let report = unreadable(&error, COLLECTION_TABLE, &collection_path, sources);
+            not_whole.push(report.place.span.source);
+            out.push(report);
+        })
+    });
+    let collection = collection.and_then(Result::ok);
     report_stray_files(folder, sources, out);
 
     let sources = &*sources;
@@ -106,6 +127,14 @@ pub fn read(
         documents.push((name, id, document));
         if is_whole { &mut whole } else { &mut not_whole }.push(id);
     }
+    for (name, report) in not_there {
+        if !may_be_missing(name, &documents) {
+            not_whole.push(report.place.span.source);
+            out.push(report);
+        }
+    }
+    whole.extend(collection);
+    let table = collection.and_then(|id| read_table(id, sources, out));
     let mut items = files::Items::default();
     for (name, id, document) in &documents {
         let start_of_file = 0..0;
@@ -118,7 +147,7 @@ pub fn read(
     }
     let hash = sources.content_hash(&whole);
     let n_of_syntax = out.len();
-    let mut pack = files::pack_text(items, whole, not_whole, hash, out);
+    let mut pack = files::pack_text(items, whole, not_whole, hash, collection.zip(table), out);
     if let Some(pack) = &mut pack {
         drop_what_follows(n_of_syntax, &pack.not_whole, out);
         pack.readable = !has_errors(&out[n_before..]);
@@ -169,6 +198,42 @@ pub(crate) fn is_rules_name(name: &str) -> bool {
         && name
             .chars()
             .all(|c| c.is_alphanumeric() || matches!(c, '_' | '-'))
+}
+
+/// A pack that leaves out the makers has no makers.toml, and one that learns its clues may have no clues.toml.
+fn may_be_missing(name: &str, documents: &[(&str, SourceId, DeTable<'_>)]) -> bool {
+    let document = |wanted: &str| documents.iter().find(|(name, ..)| *name == wanted);
+    match name {
+        "makers.toml" => document("pack.toml")
+            .and_then(|(.., pack)| pack.get("leaves_out")?.get_ref().as_table())
+            .is_some_and(|left_out| left_out.contains_key("maker")),
+        "clues.toml" => document("collection.toml").is_some(),
+        _ => false,
+    }
+}
+
+/// The collection's table; its first defect is reported.
+fn read_table(
+    id: SourceId,
+    sources: &Sources,
+    out: &mut Vec<Diagnostic>,
+) -> Option<crate::learn::collection::Collection> {
+    match crate::learn::collection::Collection::parse(&sources.file(id).text) {
+        Ok(table) => Some(table),
+        Err(error) => {
+            let span = Span {
+                source: id,
+                start: error.range.start,
+                end: error.range.end,
+            };
+            out.push(
+                Diagnostic::error("pack::collection", error.message, span).hint(
+                    "a collection is a line of column names, then one line for each piece, cells parted by commas",
+                ),
+            );
+            None
+        }
+    }
 }
 
 /// Takes out what follows from a syntax error: a key that stands in the part that could not be read looks missing, and

@@ -22,8 +22,8 @@ pub use words_of_doubt::{believed, sure};
 
 use crate::dating::Edtf;
 use crate::model::{
-    Clue, ClueKind, ClueTarget, LetteringRules, MarkFragment, Model, Values, Weighing,
-    column::weight,
+    Clue, ClueKind, ClueTarget, LetteringRules, MarkFragment, MeasureRules, Model, Values,
+    Weighing, column::weight,
 };
 use crate::nearest_name::nearest;
 use crate::network::{Evidence, EvidenceItem};
@@ -58,6 +58,8 @@ pub enum Look {
     Dated(Edtf),
     /// The dates that a registration can mean.
     Registered(Vec<Edtf>),
+    /// Quantities measured together: position among the clue's quantities, and value, each quantity once.
+    Measured(Vec<(usize, f64)>),
 }
 
 /// One entry of the record.
@@ -177,6 +179,18 @@ impl Piece {
                     entered.evidence.measured(lettering.measure, densities);
                     EvidenceItem::Measure(lettering.measure)
                 }
+                (Look::Measured(readings), ClueTarget::Measure(id)) => {
+                    let MeasureRules::Learned(together) = &model.measures[id.index()] else {
+                        continue;
+                    };
+                    let densities = together.densities(readings);
+                    let densities = densities.ok_or_else(|| PieceError::BeyondMeasure {
+                        clue: clue.id.clone(),
+                    })?;
+                    entered.evidence.measured(id, densities);
+                    EvidenceItem::Measure(id)
+                }
+                (Look::Measured(_), ClueTarget::Variable(_)) => continue,
                 (Look::Weighed { grams, per }, target) => {
                     let value = self.judged_weight(model, clue, *grams, *per)?;
                     match (target, &clue.kind) {
@@ -276,6 +290,11 @@ pub fn find_clue(model: &Model, name: &str) -> Result<usize, PieceError> {
 /// # Errors
 /// [`PieceError::Measured`] for a clue without states, [`PieceError::UnknownState`] with the nearest known one.
 pub fn find_state(clue: &Clue, name: &str) -> Result<usize, PieceError> {
+    if matches!(clue.kind, ClueKind::Together { .. }) {
+        return Err(PieceError::MeasuredTogether {
+            clue: clue.id.clone(),
+        });
+    }
     if clue.states.is_empty() {
         return Err(dating::no_states(clue).unwrap_or(PieceError::Measured {
             clue: clue.id.clone(),
@@ -365,6 +384,47 @@ pub fn uncertain<'a>(
         return Err(wrong("are all 0: nothing could have been seen".to_owned()));
     }
     Ok(Look::Uncertain(likelihoods))
+}
+
+/// Quantities measured together, by name. What is not named was not measured.
+///
+/// # Errors
+/// [`PieceError`] for a clue that is not of this kind, unknown names, a name given twice, or values that are not finite.
+pub fn measured<'a>(
+    clue: &Clue,
+    values: impl IntoIterator<Item = (&'a str, f64)>,
+) -> Result<Look, PieceError> {
+    let ClueKind::Together { columns } = &clue.kind else {
+        return Err(PieceError::NotMeasuredTogether {
+            clue: clue.id.clone(),
+        });
+    };
+    let mut readings = Vec::new();
+    for (name, value) in values {
+        let place = columns.iter().position(|column| column == name);
+        let place = place.ok_or_else(|| PieceError::UnknownState {
+            clue: clue.id.clone(),
+            state: shorten(name),
+            nearest: nearest(name, columns.iter().map(String::as_str)).map(str::to_owned),
+            known: columns.clone(),
+        })?;
+        if !value.is_finite() || readings.iter().any(|(p, _)| *p == place) {
+            return Err(PieceError::Weights {
+                clue: clue.id.clone(),
+                what: format!("hold {value} for {name}; a reading is a finite number, given once"),
+            });
+        }
+        readings.push((place, value));
+    }
+    if readings.is_empty() {
+        return Err(PieceError::Weights {
+            clue: clue.id.clone(),
+            what: "hold no reading".to_owned(),
+        });
+    }
+    // The same readings in any order are the same finding, to the last digit.
+    readings.sort_by_key(|(place, _)| *place);
+    Ok(Look::Measured(readings))
 }
 
 /// A name cut to a length fit for a message.

@@ -49,6 +49,11 @@ pub enum AskError {
         /// Why not, and how to mend it.
         what: String,
     },
+    /// A question about makers, put to a pack that leaves them out.
+    #[error(
+        "this pack leaves out who made a piece, so nothing can be said about a maker; ask for the verdict"
+    )]
+    MakerNotAsked,
     /// The network is too large.
     #[error(transparent)]
     Compile(#[from] CompileError),

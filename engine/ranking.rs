@@ -186,7 +186,9 @@ impl Model {
             MarkUser {
                 maker: maker.id.clone(),
                 name: maker.name.clone(),
-                years: years.unwrap_or(maker.years).to_string(),
+                years: years
+                    .or(maker.years)
+                    .map_or_else(String::new, |years| years.to_string()),
             }
         });
         RankedMark {

@@ -133,6 +133,9 @@ impl CompiledModel {
         if !(2..=MOST_DRAWS).contains(&draws) {
             return Err(StressError::Draws(draws));
         }
+        if self.model.catalogue.leaves_out("maker") {
+            return Err(AskError::MakerNotAsked.into());
+        }
         let answer = self.ask(piece)?;
         let maker = self.model.catalogue.maker;
         let stated = marginal(&answer.posterior, maker);

@@ -25,6 +25,17 @@ pub const CAUTIONS: [&str; 4] = [
     "Export and heritage law may ask for a licence before the piece leaves the country: ask the authority.",
 ];
 
+/// The first caution of a pack that leaves out makers not listed or later copies.
+const CLOSED_LIST: &str = "An attribution is an opinion, on the findings and prior files named here, with the stated odds; it is no certificate. This pack leaves out some possibilities, named above: its odds hold among the rest alone.";
+
+fn cautions(model: &Model) -> [&'static str; 4] {
+    let mut cautions = CAUTIONS;
+    if !model.catalogue.leaves_out.is_empty() {
+        cautions[0] = CLOSED_LIST;
+    }
+    cautions
+}
+
 /// One possible answer with its probability.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Share {
@@ -67,6 +78,9 @@ pub struct Verdict {
     pub findings: Vec<FindingShown>,
     /// What was not looked at.
     pub not_looked: Vec<String>,
+    /// What the pack leaves out, with the reasons.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub leaves_out: Vec<crate::model::LeftOut>,
     /// Cautions.
     pub cautions: [&'static str; 4],
 }
@@ -90,6 +104,13 @@ impl CompiledModel {
         let (findings, not_looked) = record(piece, model);
         let posterior = &answer.posterior;
         let surprise = surprise::surprise(self, piece, answer)?;
+        let asked = |what: &str, shares: Vec<Share>| {
+            if model.catalogue.leaves_out(what) {
+                Vec::new()
+            } else {
+                shares
+            }
+        };
         Ok(Verdict {
             piece: piece.title.clone(),
             pack: model.name.clone(),
@@ -100,21 +121,25 @@ impl CompiledModel {
                 marginal(posterior, model.catalogue.period),
                 DATE_COVERAGE,
             ),
-            makers: makers(model, posterior),
+            makers: asked("maker", makers(model, posterior)),
             works: ranked(
                 model
                     .catalogue
                     .works
                     .map_or_else(Vec::new, |id| shares(model, posterior, id)),
             ),
-            regions: ranked(shares(model, posterior, model.catalogue.region)),
-            periods: periods(model, posterior),
+            regions: asked(
+                "maker",
+                ranked(shares(model, posterior, model.catalogue.region)),
+            ),
+            periods: asked("period", periods(model, posterior)),
             engravings: engravings(model, posterior),
             log_evidence: posterior.log_evidence(),
             surprise,
             findings,
             not_looked,
-            cautions: CAUTIONS,
+            leaves_out: model.catalogue.leaves_out.clone(),
+            cautions: cautions(model),
         })
     }
 }
@@ -158,7 +183,7 @@ pub fn periods(model: &Model, posterior: &Posterior) -> Vec<Share> {
     let probabilities = marginal(posterior, model.catalogue.period);
     let share = |(period, &probability): (&crate::model::Period, &f64)| Share {
         id: period.id.clone(),
-        name: period.years.to_string(),
+        name: period.in_words(),
         probability,
     };
     model

@@ -94,6 +94,7 @@ pub fn declare(
                             belief_of_configuration: Vec::new(),
                             logarithmic: weighing.family.value == "lognormal",
                             dates: false,
+                            learned: None,
                             place: clue.id.span,
                             gaps: Gaps::Leave,
                         });

@@ -144,6 +144,7 @@ fn measure(
         belief_of_configuration: vec![Some(belief); n_periods],
         logarithmic: false,
         dates: true,
+        learned: None,
         place: exceptions.span,
         gaps: Gaps::Leave,
     });

@@ -94,6 +94,8 @@ pub struct DraftMeasure {
     pub logarithmic: bool,
     /// Whether it dates a piece, and its one belief is about exceptions.
     pub dates: bool,
+    /// What is learned, for quantities measured together; such a measure has no beliefs.
+    pub learned: Option<std::sync::Arc<crate::model::together::Together>>,
     /// Where a missing row is reported.
     pub place: Span,
     /// What is said of cases without a row.

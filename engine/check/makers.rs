@@ -14,6 +14,9 @@ use crate::pack::text::{Maker, PackText, Placed, SeenSay, Word};
 /// State of the works variable for a maker whose works is not known.
 pub const WORKS_NOT_KNOWN: &str = "works not known";
 
+/// The one state of a question that the pack leaves out.
+pub const NOT_ASKED: &str = "not asked";
+
 /// The variables declared here.
 pub struct Makers {
     /// Maker.
@@ -50,9 +53,23 @@ pub fn declare(pack: &PackText, draft: &mut Draft<'_>, out: &mut Vec<Diagnostic>
         value: name.to_owned(),
         span: place,
     };
-    let maker = draft.declare(here("maker"), "maker", makers, false);
-    let period = draft.declare(here("period"), "period", periods, true);
-    let region = draft.declare(here("region"), "region", pack.regions.clone(), false);
+    // A question that the pack leaves out has one state, so that nothing can be said of it.
+    let or_left_out = |what: &str, states: Vec<Word>| {
+        if pack.leaves_out(what) && states.is_empty() {
+            vec![here(NOT_ASKED)]
+        } else {
+            states
+        }
+    };
+    let maker = draft.declare(here("maker"), "maker", or_left_out("maker", makers), false);
+    let period = draft.declare(
+        here("period"),
+        "period",
+        or_left_out("period", periods),
+        true,
+    );
+    let regions = or_left_out("maker", pack.regions.clone());
+    let region = draft.declare(here("region"), "region", regions, false);
     let works = (!pack.works.is_empty()).then(|| {
         let mut states = pack.works.clone();
         if let Some(maker) = pack.makers.iter().find(|m| m.works.is_none()) {
@@ -73,7 +90,7 @@ pub fn declare(pack: &PackText, draft: &mut Draft<'_>, out: &mut Vec<Diagnostic>
 }
 
 fn report_period_order(pack: &PackText, out: &mut Vec<Diagnostic>) {
-    if pack.periods.is_empty() {
+    if pack.periods.is_empty() && !pack.leaves_out("period") {
         out.push(
             Diagnostic::error("pack::missing", "the pack has no period", pack.name.span).hint(
                 "add [[period]] with `id` and `years` for each bin of years, in order of time",
@@ -140,6 +157,7 @@ fn roles(pack: &PackText, out: &mut Vec<Diagnostic>) -> Vec<MakerRole> {
             .map(|(m, _)| m)
             .collect();
         match of_role.as_slice() {
+            [] if pack.leaves_out(word) || pack.leaves_out("maker") => {}
             [] => out.push(
                 Diagnostic::error(
                     "pack::closed-list",
@@ -169,8 +187,22 @@ fn roles(pack: &PackText, out: &mut Vec<Diagnostic>) -> Vec<MakerRole> {
 
 /// Shares, output by period, region and works of each maker.
 pub fn tables(pack: &PackText, makers: &Makers, draft: &mut Draft<'_>, out: &mut Vec<Diagnostic>) {
+    if pack.leaves_out("maker") {
+        no_makers(pack, makers, draft, out);
+        return;
+    }
     shares(pack, makers, draft, out);
-    output(pack, makers, draft, out);
+    if pack.leaves_out("period") {
+        let only = DraftTable {
+            rules: vec![certain(0, draft.variables[makers.period].states.len())],
+            rule_of_configuration: vec![Some(0)],
+            place: pack.name.span,
+            gaps: Gaps::Leave,
+        };
+        draft.set_table(makers.period, Vec::new(), only);
+    } else {
+        output(pack, makers, draft, out);
+    }
     let regions: Vec<&str> = pack.regions.iter().map(|r| r.value.as_str()).collect();
     let region_of: Vec<Option<usize>> = pack
         .makers
@@ -192,6 +224,28 @@ pub fn tables(pack: &PackText, makers: &Makers, draft: &mut Draft<'_>, out: &mut
     }
 }
 
+/// The tables of a pack that leaves out the makers: it only asks for the period.
+fn no_makers(pack: &PackText, makers: &Makers, draft: &mut Draft<'_>, out: &mut Vec<Diagnostic>) {
+    for id in [makers.maker, makers.region] {
+        let only = DraftTable {
+            rules: vec![certain(0, draft.variables[id].states.len().max(1))],
+            rule_of_configuration: vec![Some(0)],
+            place: pack.name.span,
+            gaps: Gaps::Leave,
+        };
+        draft.set_table(id, Vec::new(), only);
+    }
+    if let Some(rule) = super::collection::period_shares(pack, draft, out) {
+        let table = DraftTable {
+            rules: vec![rule],
+            rule_of_configuration: vec![Some(0)],
+            place: pack.name.span,
+            gaps: Gaps::Leave,
+        };
+        draft.set_table(makers.period, Vec::new(), table);
+    }
+}
+
 fn shares(pack: &PackText, makers: &Makers, draft: &mut Draft<'_>, out: &mut Vec<Diagnostic>) {
     // A zero of the two that are always there is an error of its own.
     for maker in pack.makers.iter().filter(|maker| maker.role.is_none()) {
@@ -203,6 +257,30 @@ fn shares(pack: &PackText, makers: &Makers, draft: &mut Draft<'_>, out: &mut Vec
         out.push(Diagnostic::error("pack::missing", "the pack has no maker", pack.name.span).hint(
             "add [[maker]] for each maker, one with `role = \"unlisted\"` and one with `role = \"reproduction\"`",
         ));
+        return;
+    }
+    let learns = pack.collection.as_ref().is_some_and(|c| c.maker.is_some());
+    if learns && pack.makers.iter().all(|maker| maker.share.is_none()) {
+        if let Some(rule) = super::collection::maker_shares(pack, draft, out) {
+            let table = DraftTable {
+                rules: vec![rule],
+                rule_of_configuration: vec![Some(0)],
+                place: pack.name.span,
+                gaps: Gaps::Report,
+            };
+            draft.set_table(makers.maker, Vec::new(), table);
+        }
+        return;
+    }
+    if let Some(maker) = pack.makers.iter().find(|m| learns && m.share.is_none()) {
+        let message = format!(
+            "maker `{}` has no share, and others have one",
+            maker.id.value
+        );
+        out.push(
+            Diagnostic::error("pack::missing", message, maker.id.span)
+                .hint("give every maker a `share`, or none, to learn them from the collection"),
+        );
         return;
     }
     let shares: Vec<&Placed<Chance>> = pack

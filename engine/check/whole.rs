@@ -5,18 +5,19 @@ use std::collections::{BTreeMap, BTreeSet};
 use nalgebra::DMatrix;
 
 use super::clues::{ClueDraft, weighing};
+use super::collection::LearnedDraft;
 use super::dating::{CLUE_OF_REGISTERS, Dating, clue_of_rule};
 use super::draft::{Draft, DraftId};
 use super::engravings::Engravings;
 use super::lettering::{self, LetteringDraft};
-use super::makers::{Makers, WORKS_NOT_KNOWN};
+use super::makers::{Makers, NOT_ASKED, WORKS_NOT_KNOWN};
 use super::marks::{Marks, STRIKES};
 use super::observers::Observers;
 use super::sizes::Sizes;
 use crate::diagnostic::Diagnostic;
 use crate::model::{
-    Catalogue, Clue, ClueKind, ClueTarget, ColumnRule, Maker, MeasureRules, Model, Observer,
-    Period, Size, TableRules, Wording,
+    Catalogue, Clue, ClueKind, ClueTarget, ColumnRule, LeftOut, Maker, MakerRole, MeasureRules,
+    Model, Observer, Period, Size, TableRules, Wording,
 };
 use crate::network::{Cpt, Measure, MeasureId, Network, Variable, VariableId};
 use crate::pack::text::{Clue as ClueText, PackText};
@@ -32,6 +33,7 @@ pub struct Parts {
     pub clues: Vec<ClueDraft>,
     pub observers: Option<Observers>,
     pub dating: Dating,
+    pub learned: Vec<LearnedDraft>,
     pub wording: Wording,
 }
 
@@ -98,6 +100,10 @@ pub fn model(
             name: measure.name.value.clone(),
             parents: measure.parents.iter().map(|&p| id(p)).collect(),
         });
+        if let Some(learned) = &measure.learned {
+            measure_rules.push(MeasureRules::Learned(std::sync::Arc::clone(learned)));
+            continue;
+        }
         // A case that cannot happen takes any belief: it is never weighed.
         let any = measure
             .belief_of_configuration
@@ -167,6 +173,18 @@ fn catalogue(pack: &PackText, draft: &Draft<'_>, parts: &Parts) -> Option<Catalo
             .position(|w| w.value == name.value && w.value != WORKS_NOT_KNOWN)
     };
     let clues = clues(pack, draft, parts);
+    let not_asked = |what: &str| pack.leaves_out(what);
+    let no_maker = not_asked("maker").then(|| Maker {
+        id: NOT_ASKED.to_owned(),
+        name: "maker not asked".to_owned(),
+        works: None,
+        years: None,
+        role: MakerRole::Listed,
+    });
+    let no_period = not_asked("period").then(|| Period {
+        id: NOT_ASKED.to_owned(),
+        years: None,
+    });
     Some(Catalogue {
         ware: pack.ware.as_ref().map(|w| w.value.clone()),
         makers: pack
@@ -178,21 +196,21 @@ fn catalogue(pack: &PackText, draft: &Draft<'_>, parts: &Parts) -> Option<Catalo
                     id: maker.id.value.clone(),
                     name: maker.name.as_ref()?.value.clone(),
                     works: works(maker),
-                    years: maker.years.as_ref()?.value,
+                    years: maker.years.as_ref().map(|years| years.value),
                     role,
                 })
             })
+            .chain(no_maker.map(Some))
             .collect::<Option<_>>()?,
         periods: pack
             .periods
             .iter()
-            .map(|period| {
-                Some(Period {
-                    id: period.id.value.clone(),
-                    years: period.years.as_ref()?.value,
-                })
+            .map(|period| Period {
+                id: period.id.value.clone(),
+                years: period.years.as_ref().map(|years| years.value),
             })
-            .collect::<Option<_>>()?,
+            .chain(no_period)
+            .collect(),
         sizes: pack
             .sizes
             .iter()
@@ -220,6 +238,16 @@ fn catalogue(pack: &PackText, draft: &Draft<'_>, parts: &Parts) -> Option<Catalo
         period: id(parts.makers.period),
         works: parts.makers.works.map(id),
         engraving: parts.engravings.as_ref().map(|e| id(e.engraving)),
+        leaves_out: pack
+            .leaves_out
+            .iter()
+            .map(|left| {
+                Some(LeftOut {
+                    what: left.what.value.clone(),
+                    why: left.why.as_ref()?.value.clone(),
+                })
+            })
+            .collect::<Option<_>>()?,
     })
 }
 
@@ -341,6 +369,33 @@ fn clues(pack: &PackText, draft: &Draft<'_>, parts: &Parts) -> Vec<Clue> {
                 kind,
                 measure,
             ));
+        }
+    }
+    let learned = pack.collection.iter().flat_map(|c| &c.learned);
+    for (text, drafted) in learned.zip(&parts.learned) {
+        let look = text.look.as_ref().map(|w| w.value.as_str());
+        match drafted {
+            LearnedDraft::Together(measure) => clues.push(Clue {
+                id: text.id.value.clone(),
+                name: text.name.as_ref().unwrap_or(&text.id).value.clone(),
+                kind: ClueKind::Together {
+                    columns: text.columns.iter().map(|c| c.value.clone()).collect(),
+                },
+                target: ClueTarget::Measure(MeasureId::new(
+                    u32::try_from(*measure).unwrap_or(u32::MAX),
+                )),
+                states: Vec::new(),
+                absent: None,
+                look: look.map(str::to_owned),
+            }),
+            LearnedDraft::Coded { features, .. } => {
+                for feature in features {
+                    if let ClueDraft::Variable(variable) = *feature {
+                        let kind = ClueKind::Choice;
+                        clues.push(of_variable(variable, kind, Some("absent"), look));
+                    }
+                }
+            }
         }
     }
     clues

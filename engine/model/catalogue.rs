@@ -26,8 +26,8 @@ pub struct Maker {
     pub name: String,
     /// Index of its works among the states of the works variable, if known.
     pub works: Option<usize>,
-    /// Active years.
-    pub years: Years,
+    /// Active years, unless the pack leaves out the period.
+    pub years: Option<Years>,
     /// What it stands for.
     pub role: MakerRole,
 }
@@ -37,8 +37,17 @@ pub struct Maker {
 pub struct Period {
     /// Short code.
     pub id: String,
-    /// Its years.
-    pub years: Years,
+    /// Its years; `None` for a period known by its place in the order alone.
+    pub years: Option<Years>,
+}
+
+impl Period {
+    /// Its years, or its short code if it has none.
+    #[must_use]
+    pub fn in_words(&self) -> String {
+        self.years
+            .map_or_else(|| self.id.clone(), |years| years.to_string())
+    }
 }
 
 /// A region, with its place among the states of the region variable.
@@ -103,6 +112,11 @@ pub enum ClueKind {
         weighing: Weighing,
         /// Edges of the bands, if banded.
         edges: Vec<f64>,
+    },
+    /// Quantities measured together.
+    Together {
+        /// Their names.
+        columns: Vec<String>,
     },
 }
 
@@ -177,6 +191,15 @@ pub struct Wording {
     pub copy: f64,
 }
 
+/// A question that a pack leaves out, with its reason.
+#[derive(Clone, Debug, PartialEq, Eq, serde::Serialize)]
+pub struct LeftOut {
+    /// `maker`, `period`, `unlisted` or `reproduction`.
+    pub what: String,
+    /// Why.
+    pub why: String,
+}
+
 /// Everything a verdict needs to be put in the trade's words.
 #[derive(Clone, Debug)]
 pub struct Catalogue {
@@ -214,6 +237,8 @@ pub struct Catalogue {
     pub works: Option<VariableId>,
     /// Engraving, for printed wares.
     pub engraving: Option<VariableId>,
+    /// What the pack leaves out.
+    pub leaves_out: Vec<LeftOut>,
 }
 
 impl Catalogue {
@@ -240,11 +265,21 @@ impl Catalogue {
             .next()
     }
 
-    /// First and last year of each period.
+    /// First and last year of each period; a period without years holds none, so that no date falls into it.
     #[must_use]
     pub fn bins(&self) -> Vec<Bin> {
-        let bin = |p: &Period| (i64::from(p.years.first), i64::from(p.years.last));
+        let bin = |p: &Period| {
+            p.years.map_or((1, 0), |years| {
+                (i64::from(years.first), i64::from(years.last))
+            })
+        };
         self.periods.iter().map(bin).collect()
+    }
+
+    /// Whether the pack leaves out a question, or one of the makers that are otherwise always there.
+    #[must_use]
+    pub fn leaves_out(&self, what: &str) -> bool {
+        self.leaves_out.iter().any(|left| left.what == what)
     }
 
     /// The maker of a role other than [`MakerRole::Listed`].

@@ -6,8 +6,9 @@ mod observers;
 use super::calendar;
 use super::reader::Item;
 use super::text::{
-    Circumstance, Clue, Coding, Engraving, Engravings, Included, Kind, Maker, Mark, MarkedBy,
-    Marks, PackText, Period, Placed, Shape, Shows, Size, Sizes, Stray, Table, Word, Wording,
+    Circumstance, Clue, Coding, Collection, Engraving, Engravings, Included, Kind, Learned,
+    LeftOut, Maker, Mark, MarkedBy, Marks, PackText, Period, Placed, Shape, Shows, Size, Sizes,
+    Stray, Table, Word, Wording,
 };
 use crate::diagnostic::Diagnostic;
 use crate::source::{SourceId, Span};
@@ -25,6 +26,7 @@ pub(super) struct Items<'t> {
     observers: Option<Item<'t>>,
     /// Rules files by name.
     rules: Vec<(String, Item<'t>)>,
+    collection: Option<Item<'t>>,
 }
 
 impl<'t> Items<'t> {
@@ -39,6 +41,7 @@ impl<'t> Items<'t> {
             &self.lettering,
             &self.engravings,
             &self.observers,
+            &self.collection,
         ];
         all.into_iter()
             .flatten()
@@ -60,6 +63,7 @@ impl<'t> Items<'t> {
             "lettering.toml" => &mut self.lettering,
             "engravings.toml" => &mut self.engravings,
             "observers.toml" => &mut self.observers,
+            "collection.toml" => &mut self.collection,
             _ => &mut self.clues,
         };
         *place = Some(item);
@@ -77,6 +81,7 @@ pub(super) fn what(name: &str) -> &'static str {
         "engravings.toml" => "engravings.toml",
         "observers.toml" => "observers.toml",
         "rules" => "a rules file",
+        "collection.toml" => "collection.toml",
         _ => "clues.toml",
     }
 }
@@ -87,10 +92,22 @@ pub(super) fn pack_text(
     sources: Vec<SourceId>,
     not_whole: Vec<SourceId>,
     hash: String,
+    table: Option<(SourceId, crate::learn::collection::Collection)>,
     out: &mut Vec<Diagnostic>,
 ) -> Option<PackText> {
     let pack = items.pack.as_ref().map(|item| pack_file(item, out));
-    let makers = items.makers.as_ref().map(|item| makers_file(item, out));
+    let no_period = pack
+        .as_ref()
+        .is_some_and(|(.., left_out)| left_out.iter().any(|left| left.what.value == "period"));
+    let collection = items
+        .collection
+        .as_ref()
+        .map(|item| collection_file(item, table, out));
+    let learns_shares = collection.as_ref().is_some_and(|c| c.maker.is_some());
+    let makers = items
+        .makers
+        .as_ref()
+        .map(|item| makers_file(item, learns_shares, no_period, out));
     let sizes = items.sizes.as_ref().map(|item| sizes_file(item, out));
     let marks = items.marks.as_ref().map(|item| marks_file(item, out));
     let lettering = items
@@ -112,25 +129,27 @@ pub(super) fn pack_text(
         .iter()
         .map(|(name, item)| super::rules::rules_file(name, item, out))
         .collect();
-    let (name, ware, periods, circumstances, wording, included) = pack.unwrap_or_else(|| {
-        let nowhere = Span {
-            source: first,
-            start: 0,
-            end: 0,
-        };
-        let name = Word {
-            value: String::new(),
-            span: nowhere,
-        };
-        (
-            name,
-            None,
-            Vec::new(),
-            Vec::new(),
-            None,
-            Included::default(),
-        )
-    });
+    let (name, ware, periods, circumstances, wording, included, leaves_out) =
+        pack.unwrap_or_else(|| {
+            let nowhere = Span {
+                source: first,
+                start: 0,
+                end: 0,
+            };
+            let name = Word {
+                value: String::new(),
+                span: nowhere,
+            };
+            (
+                name,
+                None,
+                Vec::new(),
+                Vec::new(),
+                None,
+                Included::default(),
+                Vec::new(),
+            )
+        });
     let makers = makers.unwrap_or_default();
     Some(PackText {
         name,
@@ -151,6 +170,8 @@ pub(super) fn pack_text(
         observers,
         included,
         rules,
+        collection,
+        leaves_out,
         sources,
         not_whole,
         readable: true,
@@ -173,6 +194,7 @@ type PackFile = (
     Vec<Circumstance>,
     Option<Wording>,
     Included,
+    Vec<LeftOut>,
 );
 
 fn pack_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> PackFile {
@@ -195,6 +217,14 @@ fn pack_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> PackFile {
         included.wrong = dating.optional_chance("wrong", out);
         dating.finish(out);
     }
+    let leaves_out = item
+        .item("leaves_out", "what the pack leaves out", out)
+        .map_or_else(Vec::new, |left| {
+            let pairs = left.remaining_words(out).into_iter();
+            pairs.map(|(what, why)| LeftOut { what, why }).collect()
+        });
+    // Periods known only by their order have no years; a pack that has some needs all of them.
+    let no_makers = leaves_out.iter().any(|left| left.what.value == "maker");
     let mut periods = calendar::periods(item, out);
     periods.extend(read_all(
         item.items("period", "a period", out),
@@ -202,7 +232,11 @@ fn pack_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> PackFile {
         |period, out| {
             Some(Period {
                 id: period.word("id", out)?,
-                years: period.years("years", out),
+                years: if no_makers {
+                    period.optional_years("years", out)
+                } else {
+                    period.years("years", out)
+                },
             })
         },
     ));
@@ -230,7 +264,15 @@ fn pack_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> PackFile {
         rungs: wording.all_chances(out),
     });
     item.finish(out);
-    (name, ware, periods, circumstances, wording, included)
+    (
+        name,
+        ware,
+        periods,
+        circumstances,
+        wording,
+        included,
+        leaves_out,
+    )
 }
 
 #[derive(Default)]
@@ -242,7 +284,12 @@ struct MakersFile {
     makers: Vec<Maker>,
 }
 
-fn makers_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> MakersFile {
+fn makers_file(
+    item: &Item<'_>,
+    learns_shares: bool,
+    no_period: bool,
+    out: &mut Vec<Diagnostic>,
+) -> MakersFile {
     let names = |key, what, out: &mut Vec<Diagnostic>| {
         read_all(item.items(key, what, out), out, |entry, out| {
             entry.optional_word("name", out);
@@ -251,11 +298,12 @@ fn makers_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> MakersFile {
     };
     let regions = names("region", "a region", out);
     let works = names("works", "a works", out);
-    let shares = item.required_item(
-        "shares",
-        "how much experience the makers' shares rest on",
-        out,
-    );
+    let what = "how much experience the makers' shares rest on";
+    let shares = if learns_shares {
+        item.item("shares", what, out)
+    } else {
+        item.required_item("shares", what, out)
+    };
     let shares_seen = shares.as_ref().and_then(|shares| shares.seen(out));
     if let Some(shares) = &shares {
         shares.finish(out);
@@ -264,8 +312,16 @@ fn makers_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> MakersFile {
         let id = maker.word("id", out);
         let name = maker.word("name", out);
         let region = maker.word("region", out);
-        let years = maker.years("years", out);
-        let share = maker.chance("share", out);
+        let years = if no_period {
+            maker.optional_years("years", out)
+        } else {
+            maker.years("years", out)
+        };
+        let share = if learns_shares {
+            maker.optional_chance("share", out)
+        } else {
+            maker.chance("share", out)
+        };
         let (output, output_years) = maker.output("output", out);
         let role = maker.optional_word("role", out);
         let works = maker.optional_word("works", out);
@@ -459,6 +515,61 @@ fn engravings_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> Engravings {
         right,
         codings,
         shows,
+    }
+}
+
+fn collection_file(
+    item: &Item<'_>,
+    table: Option<(SourceId, crate::learn::collection::Collection)>,
+    out: &mut Vec<Diagnostic>,
+) -> Collection {
+    let learned = read_all(
+        item.items("learned", "what is learned from the collection", out),
+        out,
+        |learned, out| {
+            let id = learned.word("id", out);
+            let (name, look) = (
+                learned.optional_word("name", out),
+                learned.optional_word("look", out),
+            );
+            let (kind, given) = (learned.word("kind", out), learned.word("given", out));
+            let columns = learned.words("columns", out);
+            Some(Learned {
+                id: id?,
+                name,
+                kind: kind?,
+                given: given?,
+                columns,
+                look,
+            })
+        },
+    );
+    let what = "which columns of collection.csv say what";
+    let head = item.required_item("collection", what, out);
+    let mut word = |key: &'static str, needed: bool| {
+        let head = head.as_ref()?;
+        if needed {
+            head.word(key, out)
+        } else {
+            head.optional_word(key, out)
+        }
+    };
+    let (published, piece) = (word("published", true), word("piece", true));
+    let (maker, period) = (word("maker", false), word("period", false));
+    if let Some(head) = &head {
+        head.finish(out);
+    }
+    item.finish(out);
+    let (source, table) = table.map_or((item.span.source, None), |(id, table)| (id, Some(table)));
+    Collection {
+        published,
+        piece,
+        maker,
+        period,
+        learned,
+        table,
+        source,
+        span: head.map_or(item.span, |head| head.span),
     }
 }
 

@@ -414,6 +414,53 @@ pub struct Included {
     pub wrong: Option<Placed<Chance>>,
 }
 
+/// A way of learning from the collection.
+#[derive(Clone, Debug)]
+pub struct Learned {
+    /// Name: of the clue, for quantities measured together; else of what is coded.
+    pub id: Word,
+    /// Name for people.
+    pub name: Option<Word>,
+    /// `measured together` or `present or absent`.
+    pub kind: Word,
+    /// What the columns depend on: `maker` or `period`.
+    pub given: Word,
+    /// Columns of the collection.
+    pub columns: Vec<Word>,
+    /// How to look.
+    pub look: Option<Word>,
+}
+
+/// Pieces of known origin, and what is learned from them.
+#[derive(Clone, Debug)]
+pub struct Collection {
+    /// Where the table was published.
+    pub published: Option<Word>,
+    /// The column that names each piece.
+    pub piece: Option<Word>,
+    /// The column that says who made it.
+    pub maker: Option<Word>,
+    /// The column that says its period.
+    pub period: Option<Word>,
+    /// What is learned.
+    pub learned: Vec<Learned>,
+    /// The table, if it could be read; if not, that is reported already.
+    pub table: Option<crate::learn::collection::Collection>,
+    /// The table's text.
+    pub source: SourceId,
+    /// The table `[collection]`.
+    pub span: Span,
+}
+
+/// A question that the pack leaves out, with the reason.
+#[derive(Clone, Debug)]
+pub struct LeftOut {
+    /// `maker`, `period`, `unlisted` or `reproduction`.
+    pub what: Word,
+    /// Why.
+    pub why: Option<Word>,
+}
+
 /// A whole pack as written.
 #[derive(Clone, Debug)]
 pub struct PackText {
@@ -453,6 +500,10 @@ pub struct PackText {
     pub included: Included,
     /// The rules files, as far as they could be read.
     pub rules: Vec<super::rules::RulesText>,
+    /// Pieces of known origin to learn from.
+    pub collection: Option<Collection>,
+    /// What the pack leaves out on purpose.
+    pub leaves_out: Vec<LeftOut>,
     /// The files, for the content hash.
     pub sources: Vec<SourceId>,
     /// Files that are not whole: unreadable, or not valid TOML (already reported). Names and rows may be missing from
@@ -462,4 +513,12 @@ pub struct PackText {
     pub readable: bool,
     /// SHA-256 of names and texts of the files.
     pub hash: String,
+}
+
+impl PackText {
+    /// Whether the pack leaves out a question, or one of the two makers that are otherwise always there.
+    #[must_use]
+    pub fn leaves_out(&self, what: &str) -> bool {
+        self.leaves_out.iter().any(|left| left.what.value == what)
+    }
 }

@@ -235,6 +235,28 @@ pub enum PieceError {
     /// A registration that cannot be decoded.
     #[error(transparent)]
     Registration(#[from] RegistrationError),
+    /// A state for a clue of many numbers.
+    #[error(
+        "`{clue}` is measured: note its numbers, such as measured(\"{clue}\", #{{ \"…\": 1.5 }})"
+    )]
+    MeasuredTogether {
+        /// The clue.
+        clue: String,
+    },
+    /// Numbers for a clue that is not measured so.
+    #[error("`{clue}` is not a set of numbers measured together; note it with saw or weighs")]
+    NotMeasuredTogether {
+        /// The clue.
+        clue: String,
+    },
+    /// Numbers so far out that no maker can be told from another.
+    #[error(
+        "the numbers of `{clue}` lie so far from every maker's that nothing can be computed from them; look for a slip of the point or the unit"
+    )]
+    BeyondMeasure {
+        /// The clue.
+        clue: String,
+    },
     /// The pack has no weight clue.
     #[error("this pack does not judge by weight")]
     NoWeightClue,

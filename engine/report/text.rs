@@ -39,24 +39,34 @@ pub fn verdict(verdict: &Verdict) -> String {
     for beside in &attribution.beside {
         line(&mut out, "", beside);
     }
-    line(
-        &mut out,
-        "date",
-        &format!(
-            "{}–{}  [{}; shortest span that holds at least {}]",
-            dating.first_year,
-            dating.last_year,
-            chance(dating.probability),
-            dating.at_least
-        ),
-    );
-    let mode = format!(
-        "most likely {}  [{}]",
-        dating.mode_years,
-        chance(dating.mode_probability)
-    );
-    line(&mut out, "", &mode);
-    line(&mut out, "region", &shares_in_line(&verdict.regions));
+    if !verdict.periods.is_empty() {
+        line(
+            &mut out,
+            "date",
+            &format!(
+                "{}  [{}; shortest span that holds at least {}]",
+                span(dating),
+                chance(dating.probability),
+                dating.at_least
+            ),
+        );
+        let mode = format!(
+            "most likely {}  [{}]",
+            dating.mode_years,
+            chance(dating.mode_probability)
+        );
+        line(&mut out, "", &mode);
+    }
+    if !verdict.regions.is_empty() {
+        line(&mut out, "region", &shares_in_line(&verdict.regions));
+    }
+    for left in &verdict.leaves_out {
+        line(
+            &mut out,
+            "leaves out",
+            &format!("{}: {}", left.what, left.why),
+        );
+    }
     if !verdict.works.is_empty() {
         line(&mut out, "works", &shares_in_line(&verdict.works));
     }
@@ -86,39 +96,48 @@ pub fn verdict(verdict: &Verdict) -> String {
         let all = format!("the {} others together", others.len());
         rows.push(vec![String::new(), all, small(together), bar(together)]);
     }
-    out += &table(
-        &[
-            ("maker", Align::Left),
-            ("", Align::Left),
-            ("probability", Align::Right),
-            ("", Align::Left),
-        ],
-        rows,
-    );
-    out.push('\n');
+    if !rows.is_empty() {
+        out += &table(
+            &[
+                ("maker", Align::Left),
+                ("", Align::Left),
+                ("probability", Align::Right),
+                ("", Align::Left),
+            ],
+            rows,
+        );
+        out.push('\n');
+    }
     let periods = verdict
         .periods
         .iter()
         .filter(|p| p.probability >= SHOWN_FROM);
-    let rows = periods
+    let rows: Vec<Vec<String>> = periods
         .map(|p| {
             vec![
                 p.id.clone(),
-                p.name.clone(),
+                // A period without years is known by its short code alone.
+                if p.name == p.id {
+                    String::new()
+                } else {
+                    p.name.clone()
+                },
                 four_digits(p.probability),
                 bar(p.probability),
             ]
         })
         .collect();
-    out += &table(
-        &[
-            ("period", Align::Left),
-            ("", Align::Left),
-            ("probability", Align::Right),
-            ("", Align::Left),
-        ],
-        rows,
-    );
+    if !rows.is_empty() {
+        out += &table(
+            &[
+                ("period", Align::Left),
+                ("", Align::Left),
+                ("probability", Align::Right),
+                ("", Align::Left),
+            ],
+            rows,
+        );
+    }
     if !verdict.engravings.is_empty() {
         out.push('\n');
         let engravings = verdict
@@ -229,6 +248,16 @@ fn fit(out: &mut String, surprise: &Surprise) {
                 open.maker
             ),
         );
+    }
+}
+
+/// The span of a date, in years or in periods.
+fn span(dating: &crate::verdict::PeriodInterval) -> String {
+    match (dating.first_year, dating.last_year, &dating.first_and_last) {
+        (Some(first), Some(last), _) => format!("{first}–{last}"),
+        (_, _, Some((first, last))) if first == last => first.clone(),
+        (_, _, Some((first, last))) => format!("{first} to {last}"),
+        _ => dating.mode.clone(),
     }
 }
 

@@ -12,8 +12,9 @@ use super::handles::{PackHandle, PieceHandle, Raw};
 use super::{Run, lock};
 use crate::check;
 use crate::diagnostic::Severity;
-use crate::model::CompiledModel;
-use crate::piece::{Piece, find_clue};
+use crate::learn::odd::OddCell;
+use crate::model::{ClueTarget, CompiledModel, MeasureRules};
+use crate::piece::{Piece, PieceError, find_clue};
 
 /// Packs opened so far, by name.
 pub(super) type Opened = BTreeMap<String, Arc<CompiledModel>>;
@@ -82,6 +83,18 @@ pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
         .register_into_engine(engine, |pack: &mut PackHandle| -> Array {
             pack.compiled.model.beliefs.iter().map(|(_, belief)| Dynamic::from(belief.about.clone())).collect()
         });
+    FuncRegistration::new("odd_readings")
+        .with_comments([
+            "/// The readings of the pack's collection that are oddest given all others of the same piece, oddest first:",
+            "/// `for odd in pack.odd_readings(\"oxides\", 5) { print(odd.piece); }`. Each has `piece`, `quantity`, `value`,",
+            "/// `expected` and `chance`, of a value at least as far out.",
+        ])
+        .register_into_engine(
+            engine,
+            |pack: &mut PackHandle, clue: &str, most: i64| -> Raw<Array> {
+                odd_readings(pack, clue, most).map_err(Fault::raise)
+            },
+        );
     FuncRegistration::new("makers")
         .with_comments(["/// The short codes of the pack's makers: `pack.makers()`."])
         .register_into_engine(engine, |pack: &mut PackHandle| -> Array {
@@ -93,6 +106,42 @@ pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
                 .map(|maker| Dynamic::from(maker.id.clone()))
                 .collect()
         });
+}
+
+fn odd_readings(pack: &PackHandle, clue: &str, most: i64) -> Result<Array, Fault> {
+    let model = &pack.compiled.model;
+    let clue = &model.catalogue.clues[find_clue(model, clue)?];
+    let learned = match clue.target {
+        ClueTarget::Measure(id) => match &model.measures[id.index()] {
+            MeasureRules::Learned(learned) => Some(learned),
+            _ => None,
+        },
+        ClueTarget::Variable(_) => None,
+    };
+    let not_measured = || {
+        Fault::from(PieceError::NotMeasuredTogether {
+            clue: clue.id.clone(),
+        })
+    };
+    let learned = learned.ok_or_else(not_measured)?;
+    let cells = learned
+        .odd_cells()
+        .map_err(|error| Fault::new(error.to_string()))?;
+    let shown = cells.iter().take(usize::try_from(most).unwrap_or(0));
+    let entry = |cell: &OddCell| {
+        let mut map = rhai::Map::new();
+        let piece = learned.names.get(cell.row).cloned().unwrap_or_default();
+        map.insert("piece".into(), piece.into());
+        map.insert(
+            "quantity".into(),
+            learned.columns[cell.column].clone().into(),
+        );
+        map.insert("value".into(), cell.value.into());
+        map.insert("expected".into(), cell.expected.into());
+        map.insert("chance".into(), cell.ln_tail.exp().into());
+        Dynamic::from(map)
+    };
+    Ok(shown.map(entry).collect())
 }
 
 fn open(name: &str, run: &Run) -> Result<Arc<CompiledModel>, Fault> {

@@ -7,7 +7,9 @@ use super::error::Fault;
 use super::handles::{PieceHandle, Raw, StressHandle};
 use super::numbers::{draws, number, whole_number};
 use crate::model::{Clue, ClueKind, ClueTarget, Model};
-use crate::piece::{Look, PieceError, Registered, absent_state, find_clue, find_state, uncertain};
+use crate::piece::{
+    Look, PieceError, Registered, absent_state, find_clue, find_state, measured, uncertain,
+};
 use crate::units;
 
 /// Registers the functions of a piece.
@@ -165,6 +167,13 @@ mod piece_functions {
             |clue| crate::piece::dated(piece.model(), clue, date),
             false,
         )
+    }
+
+    /// Notes numbers measured together, by name; what is not named was not measured:
+    /// `pot.measured("oxides", #{ "Al2O3": 14.4, "MgO": 4.3 })`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn measured(piece: &mut PieceHandle, clue: &str, values: Map) -> Raw<PieceHandle> {
+        piece.note(clue, |clue| measured_look(clue, &values), false)
     }
 
     /// Notes a second look, which replaces the first; the record keeps both. Takes a state, or a map of likelihoods:
@@ -448,6 +457,28 @@ fn unsure_look(clue: &Clue, weights: &Map) -> Result<(Look, String), PieceError>
     Ok((look, format!("unsure: {}", said.join(", "))))
 }
 
+fn measured_look(clue: &Clue, values: &Map) -> Result<(Look, String), PieceError> {
+    let mut entries = Vec::new();
+    for (name, value) in values {
+        let value = number(value).map_err(|kind| PieceError::Weights {
+            clue: clue.id.clone(),
+            what: format!("hold {kind} for {name}; a reading is a number"),
+        })?;
+        entries.push((name.as_str(), value));
+    }
+    let look = measured(clue, entries.iter().copied())?;
+    let ClueKind::Together { columns } = &clue.kind else {
+        return Ok((look, String::new()));
+    };
+    // In the pack's order, whatever the script's.
+    let said = columns.iter().filter_map(|column| {
+        let (_, value) = entries.iter().find(|(name, _)| name == column)?;
+        Some(format!("{column} {value}"))
+    });
+    let said = said.collect::<Vec<_>>().join(", ");
+    Ok((look, said))
+}
+
 pub(super) fn found_look(
     model: &Model,
     clue: &Clue,
@@ -457,6 +488,9 @@ pub(super) fn found_look(
         return crate::piece::dated(model, clue, &state_name(found));
     }
     match found.read_lock::<Map>() {
+        Some(values) if matches!(clue.kind, ClueKind::Together { .. }) => {
+            measured_look(clue, &values)
+        }
         Some(weights) => unsure_look(clue, &weights),
         None => seen(clue, found),
     }

@@ -76,7 +76,9 @@ impl Needed {
                 MeasureRules::Dating { exceptions } if evidence.densities(measure).is_some() => {
                     beliefs.insert(*exceptions, Use::Whole);
                 }
-                MeasureRules::Dating { .. } | MeasureRules::Fragment { .. } => {}
+                MeasureRules::Dating { .. }
+                | MeasureRules::Fragment { .. }
+                | MeasureRules::Learned(_) => {}
             }
         }
         if let Some(lettering) = &model.lettering

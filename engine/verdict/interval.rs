@@ -8,10 +8,13 @@ use crate::query::most_probable;
 /// A dating in years, with what it holds.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct PeriodInterval {
-    /// First year.
-    pub first_year: i32,
-    /// Last year.
-    pub last_year: i32,
+    /// First year; `None` for periods known by their order alone.
+    pub first_year: Option<i32>,
+    /// Last year; `None` for periods known by their order alone.
+    pub last_year: Option<i32>,
+    /// The first and the last period, for periods known by their order alone.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub first_and_last: Option<(String, String)>,
     /// Posterior probability of the interval.
     pub probability: f64,
     /// The share that was asked for.
@@ -27,12 +30,15 @@ pub struct PeriodInterval {
 /// The interval of fewest years, from the start of one period to the end of a later one, that holds at least `coverage`;
 /// of intervals equally short, the more probable.
 ///
+/// Where a period has no years, the interval of fewest periods.
+///
 /// Years between two periods that belong to neither count as part of an interval that spans them.
 #[must_use]
 pub fn shortest(periods: &[Period], probabilities: &[f64], coverage: f64) -> PeriodInterval {
     // Rounding may leave the whole span at 1 − 1e-16; the whole span always holds everything.
     let enough = |p: f64, whole: bool| whole || p >= coverage;
     let n = probabilities.len();
+    let dated = periods.iter().all(|period| period.years.is_some());
     let mut best: Option<(i32, f64, usize, usize)> = None;
     for from in 0..n {
         let mut held = 0.0;
@@ -41,7 +47,10 @@ pub fn shortest(periods: &[Period], probabilities: &[f64], coverage: f64) -> Per
             if !enough(held, from == 0 && to == n - 1) {
                 continue;
             }
-            let years = periods[to].years.last - periods[from].years.first + 1;
+            let years = match (dated, periods[from].years, periods[to].years) {
+                (true, Some(first), Some(last)) => last.last - first.first + 1,
+                _ => i32::try_from(to - from).unwrap_or(i32::MAX),
+            };
             if best.is_none_or(|(fewest, p, ..)| years < fewest || (years == fewest && held > p)) {
                 best = Some((years, held, from, to));
             }
@@ -51,12 +60,16 @@ pub fn shortest(periods: &[Period], probabilities: &[f64], coverage: f64) -> Per
     let (_, probability, from, to) = best.unwrap_or((0, 0.0, 0, 0));
     let mode = most_probable(probabilities).unwrap_or(0);
     PeriodInterval {
-        first_year: periods[from].years.first,
-        last_year: periods[to].years.last,
+        first_year: periods[from]
+            .years
+            .filter(|_| dated)
+            .map(|years| years.first),
+        last_year: periods[to].years.filter(|_| dated).map(|years| years.last),
+        first_and_last: (!dated).then(|| (periods[from].id.clone(), periods[to].id.clone())),
         probability,
         at_least: coverage,
         mode: periods[mode].id.clone(),
-        mode_years: periods[mode].years.to_string(),
+        mode_years: periods[mode].in_words(),
         mode_probability: probabilities.get(mode).copied().unwrap_or(0.0),
     }
 }
@@ -72,7 +85,7 @@ mod tests {
             .enumerate()
             .map(|(i, years)| Period {
                 id: format!("P{i}"),
-                years: Years::parse(years).unwrap(),
+                years: Some(Years::parse(years).unwrap()),
             })
             .collect()
     }
@@ -80,7 +93,11 @@ mod tests {
     #[track_caller]
     fn check(probabilities: [f64; 4], expected: (i32, i32)) {
         let interval = shortest(&periods(), &probabilities, 0.9);
-        assert_eq!((interval.first_year, interval.last_year), expected);
+        let (first, last) = expected;
+        assert_eq!(
+            (interval.first_year, interval.last_year),
+            (Some(first), Some(last))
+        );
     }
 
     #[test]
@@ -97,10 +114,10 @@ mod tests {
     fn equally_short_ones_by_probability() {
         let even = ["1830/1839", "1840/1849"].map(|y| Period {
             id: y.to_owned(),
-            years: Years::parse(y).unwrap(),
+            years: Some(Years::parse(y).unwrap()),
         });
         let interval = shortest(&even, &[0.4, 0.6], 0.3);
-        assert_eq!(interval.first_year, 1840);
+        assert_eq!(interval.first_year, Some(1840));
         assert_eq!(interval.mode, "1840/1849");
     }
 }

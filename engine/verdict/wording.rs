@@ -38,6 +38,9 @@ pub fn attribution(
     conflict: f64,
 ) -> Attribution {
     let catalogue = &model.catalogue;
+    if catalogue.leaves_out("maker") {
+        return period_alone(model, posterior);
+    }
     let ladder = &catalogue.wording;
     let p = marginal(posterior, catalogue.maker);
     let mut order: Vec<usize> = (0..p.len()).collect();
@@ -171,6 +174,27 @@ pub fn attribution(
         }
     }
     said
+}
+
+/// The opinion of a pack that asks for the period alone.
+fn period_alone(model: &Model, posterior: &Posterior) -> Attribution {
+    let p = marginal(posterior, model.catalogue.period);
+    let first = most_probable(p).unwrap_or(0);
+    let second = (0..p.len())
+        .filter(|&period| period != first)
+        .max_by(|&a, &b| p[a].total_cmp(&p[b]));
+    let name = |period: usize| model.catalogue.periods[period].in_words();
+    let rival = second.filter(|&second| p[second] >= 0.01);
+    Attribution {
+        words: format!("of period {}", name(first)),
+        rung: "period",
+        probability: p[first],
+        at_least: 0.0,
+        beside: rival
+            .map(|second| format!("rival: {} ({})", name(second), chance(p[second])))
+            .into_iter()
+            .collect(),
+    }
 }
 
 /// A probability as it stands beside a word: two digits, and no nearer to certainty than 0.99.
