@@ -168,6 +168,21 @@ pub fn tables(
     let Some(collection) = &pack.collection else {
         return;
     };
+    // The shares have met the same defects of the column that says the class.
+    let mut found = Vec::new();
+    learn_all(pack, collection, makers, drafts, draft, &mut found);
+    found.retain(|report| !out.contains(report));
+    out.append(&mut found);
+}
+
+fn learn_all(
+    pack: &PackText,
+    collection: &Collection,
+    makers: &Makers,
+    drafts: &[LearnedDraft],
+    draft: &mut Draft<'_>,
+    out: &mut Vec<Diagnostic>,
+) {
     if collection.learned.is_empty() {
         out.push(
             Diagnostic::error(

@@ -247,3 +247,56 @@ fn ln_sum(terms: &[f64]) -> f64 {
     let highest = terms.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     highest + terms.iter().map(|t| (t - highest).exp()).sum::<f64>().ln()
 }
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+
+    proptest! {
+        /// However many features agree, the odds of two classes never move beyond the odds that a phase gives them: what
+        /// independent features would break.
+        #[test]
+        fn features_of_one_assemblage_are_bounded(
+            rows in proptest::collection::vec(proptest::collection::vec(any::<bool>(), 30), 12),
+            asked in proptest::collection::vec(any::<bool>(), 30),
+        ) {
+            let class_of: Vec<usize> = (0..12).map(|i| i % 3).collect();
+            let coded = Coded { rows: &rows, class_of: &class_of, n_classes: 3 };
+            let learned = fit(coded, Strengths { feature: 0.1, step: 0.1, phase: 1.0 }).unwrap();
+            let ln = learned.ln_chances(&asked);
+            for (a, b) in [(0, 1), (1, 2), (0, 2)] {
+                let odds = (0..3).map(|phase| (learned.phase[(a, phase)] / learned.phase[(b, phase)]).ln());
+                let (low, high) = odds.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), x| (l.min(x), h.max(x)));
+                let found = ln[a] - ln[b];
+                prop_assert!(found > low - 1e-9 && found < high + 1e-9, "{low} {found} {high}");
+            }
+            for class in 0..3 {
+                prop_assert!((learned.phase.row(class).sum() - 1.0).abs() < 1e-12);
+            }
+            prop_assert!(learned.present.iter().all(|&p| p > 0.0 && p < 1.0));
+        }
+    }
+
+    /// Source: counted by hand. Where the chance of straying is as good as nothing, phases are the classes, and the chances
+    /// are (n + a)/(N + 2a).
+    #[test]
+    fn without_straying_it_counts() {
+        let rows = [vec![true], vec![false], vec![true], vec![true]];
+        let coded = Coded {
+            rows: &rows,
+            class_of: &[0, 0, 0, 1],
+            n_classes: 2,
+        };
+        let strengths = Strengths {
+            feature: 0.5,
+            step: 1e-12,
+            phase: 1.0,
+        };
+        let learned = fit(coded, strengths).unwrap();
+        assert!((learned.present[(0, 0)] - 2.5 / 4.0).abs() < 1e-9);
+        assert!((learned.present[(1, 0)] - 1.5 / 2.0).abs() < 1e-9);
+        assert!((learned.phase[(0, 0)] - 1.0).abs() < 1e-9);
+    }
+}

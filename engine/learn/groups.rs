@@ -282,3 +282,106 @@ fn columns(pieces: Pieces<'_>) -> Vec<Univariate> {
         })
         .collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const STRENGTHS: Strengths = Strengths {
+        class: 3.0,
+        district: 0.5,
+        scatter: 4.0,
+    };
+
+    fn rows() -> Vec<Vec<f64>> {
+        [
+            [1.0, 2.0],
+            [1.4, 2.9],
+            [0.7, 2.2],
+            [5.0, 0.3],
+            [5.6, 1.1],
+            [4.1, 0.2],
+        ]
+        .iter()
+        .map(|row| row.to_vec())
+        .collect()
+    }
+
+    /// Source: Gelman et al. 2013, *Bayesian Data Analysis* (3rd ed.), sec. 3.6: with one class in a district the model is
+    /// the normal with inverse-Wishart prior, κ₀ the two strengths in series, and its next piece is a t with ν_n − p + 1
+    /// degrees of freedom at μ_n, scale Λ_n (κ_n + 1)/(κ_n (ν_n − p + 1)).
+    #[test]
+    fn one_class_is_the_normal_inverse_wishart() {
+        let (rows, class_of) = (rows(), [0, 0, 0, 1, 1, 1]);
+        let pieces = Pieces {
+            rows: &rows,
+            class_of: &class_of,
+            districts: &[0, 1],
+        };
+        let common = common(pieces).unwrap();
+        let found = predictives(pieces, 0, None, &common, STRENGTHS).unwrap();
+        let (n, p) = (3.0, 2.0);
+        let k0 = 1.0 / (1.0 / STRENGTHS.class + 1.0 / STRENGTHS.district);
+        let mean = DVector::from_vec(vec![(1.0 + 1.4 + 0.7) / n, (2.0 + 2.9 + 2.2) / n]);
+        let mut scatter = DMatrix::from_diagonal(&common.variance) * (STRENGTHS.scatter - 1.0);
+        for row in &rows[..3] {
+            let off = DVector::from_column_slice(row) - &mean;
+            scatter += &off * off.transpose();
+        }
+        let off = &mean - &common.centre;
+        scatter += &off * off.transpose() * (k0 * n / (k0 + n));
+        let location = (&common.centre * k0 + mean * n) / (k0 + n);
+        let freedom = p + STRENGTHS.scatter + n - p + 1.0;
+        let scale = scatter * ((k0 + n + 1.0) / ((k0 + n) * freedom));
+        let by_hand = MultivariateT::new(location, scale, freedom).unwrap();
+        for point in [[1.0, 2.0], [-3.0, 7.0], [5.0, 0.5]] {
+            let (ours, theirs) = (found[0].1.at(&point), by_hand.at(&point));
+            assert!((ours.ln_density - theirs.ln_density).abs() < 1e-10);
+        }
+    }
+
+    /// The next two pieces, of two classes of a district, are as probable in one order as in the other.
+    #[test]
+    fn pieces_come_in_any_order() {
+        let (rows, class_of) = (rows(), vec![0, 0, 1, 1, 1, 2]);
+        fn pieces<'a>(rows: &'a [Vec<f64>], class_of: &'a [usize]) -> Pieces<'a> {
+            Pieces {
+                rows,
+                class_of,
+                districts: &[0, 0, 1],
+            }
+        }
+        let common = common(pieces(&rows, &class_of)).unwrap();
+        let next = |rows: &[Vec<f64>], class_of: &[usize], class: usize, point: &[f64]| {
+            let found = predictives(pieces(rows, class_of), 0, None, &common, STRENGTHS).unwrap();
+            found[class].1.at(point).ln_density
+        };
+        let points = [(0usize, vec![1.1, 2.0]), (1, vec![4.0, 1.0])];
+        let both = |first: usize, second: usize| {
+            let ((class, point), (other, then)) = (&points[first], &points[second]);
+            let (mut more, mut classes) = (rows.clone(), class_of.clone());
+            let one = next(&more, &classes, *class, point);
+            more.push(point.clone());
+            classes.push(*class);
+            one + next(&more, &classes, *other, then)
+        };
+        assert!((both(0, 1) - both(1, 0)).abs() < 1e-10);
+    }
+
+    #[test]
+    fn what_cannot_be_learned_says_why() {
+        fn pieces<'a>(rows: &'a [Vec<f64>], class_of: &'a [usize]) -> Pieces<'a> {
+            Pieces {
+                rows,
+                class_of,
+                districts: &[0, 0],
+            }
+        }
+        let rows = vec![vec![1.0, 2.0], vec![1.5, 2.0]];
+        let error = learn(pieces(&rows, &[0, 1])).unwrap_err();
+        assert_eq!(error, LearnError::NoSecondPiece);
+        let error = learn(pieces(&rows, &[0, 0])).unwrap_err();
+        assert_eq!(error, LearnError::NeverVaries { column: 2 });
+        assert_eq!(learn(pieces(&[], &[])).unwrap_err(), LearnError::Empty);
+    }
+}

@@ -82,3 +82,47 @@ impl Readings {
         highest + terms.iter().map(|t| (t - highest).exp()).sum::<f64>().ln()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use nalgebra::{DMatrix, DVector};
+
+    use super::*;
+
+    fn readings() -> Readings {
+        let one = |location: f64| {
+            let scale = DMatrix::from_element(1, 1, 0.04);
+            MultivariateT::new(DVector::from_element(1, location), scale, 8.0).unwrap()
+        };
+        let column = Univariate {
+            location: 2.0,
+            scale: 1.0,
+            degrees_of_freedom: 9.0,
+        };
+        Readings::new(vec![one(1.0), one(3.0)], vec![column], 10)
+    }
+
+    /// A density sums to 1, the chance of a wrong cell included.
+    #[test]
+    fn a_density_for_each_class() {
+        let (readings, step) = (readings(), 1e-3);
+        let mut sums = [0.0; 2];
+        for i in -40_000..44_000 {
+            let at = [(f64::from(i) + 0.5) * step];
+            for (sum, ln) in sums.iter_mut().zip(readings.ln_densities_of_all(&at)) {
+                *sum += step * ln.exp();
+            }
+        }
+        assert!(sums.iter().all(|sum| (sum - 1.0).abs() < 1e-6), "{sums:?}");
+    }
+
+    /// A reading far from every class says nothing between them; without the chance of a slip it would decide.
+    #[test]
+    fn a_slip_decides_nothing() {
+        let at = readings().ln_densities(&[(0, 60.0)]).unwrap();
+        assert!((at[0] - at[1]).abs() < 0.05, "{at:?}");
+        let near = readings().ln_densities(&[(0, 1.1)]).unwrap();
+        assert!(near[0] - near[1] > 3.0, "{near:?}");
+        assert_eq!(readings().chance_of_a_wrong_cell(), 0.5 / 11.0);
+    }
+}

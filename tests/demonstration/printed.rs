@@ -221,7 +221,10 @@ fn in_words() {
         d4.attribution.words,
         "Lantern Works, under one of its partnerships"
     );
-    assert_eq!((d4.dating.first_year, d4.dating.last_year), (1818, 1839));
+    assert_eq!(
+        (d4.dating.first_year, d4.dating.last_year),
+        (Some(1818), Some(1839))
+    );
     let d7 = verdict("D7");
     let saltharrow = d7.regions.iter().find(|r| r.id == "Saltharrow").unwrap();
     assert_eq!(format!("{:.2}", saltharrow.probability), "0.89");
