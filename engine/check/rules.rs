@@ -10,7 +10,7 @@ use crate::dating::edtf::Edtf;
 use crate::dating::rules::{Rule, RuleBook, words};
 use crate::dating::terminus::{Limit, Strength, Term};
 use crate::diagnostic::{Diagnostic, has_errors};
-use crate::pack::rules::{ExceptionsText, LimitText, RuleText, RulesText};
+use crate::pack::text::rules::{ExceptionsText, LimitText, RuleText, RulesText};
 use crate::pack::text::{Placed, Word};
 use crate::source::{Sources, Span};
 

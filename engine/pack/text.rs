@@ -5,6 +5,7 @@
 //! is kept so that its name is still known to the rest of the pack.
 
 mod lettering;
+pub mod rules;
 
 pub use lettering::Lettering;
 
@@ -499,7 +500,7 @@ pub struct PackText {
     /// Rules files and the softness of dates.
     pub included: Included,
     /// The rules files, as far as they could be read.
-    pub rules: Vec<super::rules::RulesText>,
+    pub rules: Vec<rules::RulesText>,
     /// Pieces of known origin to learn from.
     pub collection: Option<Collection>,
     /// What the pack leaves out on purpose.

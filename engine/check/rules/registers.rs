@@ -4,7 +4,7 @@ use super::{Exceptions, exceptions};
 use crate::check::names;
 use crate::dating::registration::{Corner, FirstNumber, Registers, Series, Slip};
 use crate::diagnostic::{Diagnostic, has_errors};
-use crate::pack::rules::{ExceptionsText, LetterText, NumberText, RegistersText, SeriesText};
+use crate::pack::text::rules::{ExceptionsText, LetterText, NumberText, RegistersText, SeriesText};
 use crate::pack::text::{Placed, Word};
 
 /// The latest year that a table may name.
