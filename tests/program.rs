@@ -169,7 +169,7 @@ fn json_of_the_partial_mark() {
         ),
         (
             &verdict["surprise"]["open_world"],
-            "decibans maker maker_name",
+            "decibans maker maker_name words",
         ),
         (&verdict["makers"][0], "id name probability"),
         (&verdict["findings"][0], "clue name said"),

@@ -228,26 +228,10 @@ fn fit(out: &mut String, surprise: &Surprise) {
         );
     }
     if let Some(open) = &surprise.open_world {
-        let words = if open.decibans >= 0.0 {
-            format!(
-                "{} explains the findings better than a maker not listed",
-                open.maker_name
-            )
-        } else {
-            format!(
-                "a maker not listed explains the findings better than {}",
-                open.maker_name
-            )
-        };
-        line(
-            out,
-            "open list",
-            &format!(
-                "{words}  [{} decibans for {}]",
-                signed(open.decibans),
-                open.maker
-            ),
-        );
+        let weight = open.decibans.map_or_else(String::new, |decibans| {
+            format!("  [{} decibans for {}]", signed(decibans), open.maker)
+        });
+        line(out, "open list", &format!("{}{weight}", open.words));
     }
 }
 

@@ -32,7 +32,7 @@ pub struct Surprise {
     pub oddest: Option<Predicted>,
     /// Every finding that makes a claim with how expected it was given all the others, in the order noted.
     pub predicted: Vec<Predicted>,
-    /// The best of the list against a maker not listed; none if the findings leave no chance to one of the two.
+    /// The best of the list against a maker not listed; none for a pack without one of the two.
     pub open_world: Option<OpenWorld>,
 }
 
@@ -69,8 +69,11 @@ pub struct OpenWorld {
     /// Its name.
     pub maker_name: String,
     /// 10 log₁₀ of P(findings | this maker) over P(findings | a maker not listed), in decibans: below 0 a maker not listed
-    /// explains the findings better.
-    pub decibans: f64,
+    /// explains the findings better. None if the findings rule out one of the two.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub decibans: Option<f64>,
+    /// What that means.
+    pub words: String,
 }
 
 /// Works out the surprise of a piece's findings. Circumstances are given throughout; stated beliefs, which were made from
@@ -218,9 +221,20 @@ fn open_world(
         .max_by(|&a, &b| after[a].total_cmp(&after[b]).then(b.cmp(&a)))?;
     let explains = |m: usize| after[m].log10() - before[m].log10();
     let decibans = 10.0 * (explains(best) - explains(unlisted));
-    decibans.is_finite().then(|| OpenWorld {
+    let name = &catalogue.makers[best].name;
+    let words = if after[best] == 0.0 {
+        "the findings rule out every maker of the list".to_owned()
+    } else if after[unlisted] == 0.0 {
+        "the findings rule out a maker not listed".to_owned()
+    } else if decibans >= 0.0 {
+        format!("{name} explains the findings better than a maker not listed")
+    } else {
+        format!("a maker not listed explains the findings better than {name}")
+    };
+    Some(OpenWorld {
         maker: catalogue.makers[best].id.clone(),
-        maker_name: catalogue.makers[best].name.clone(),
-        decibans,
+        maker_name: name.clone(),
+        decibans: Some(decibans).filter(|decibans| decibans.is_finite()),
+        words,
     })
 }
