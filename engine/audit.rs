@@ -15,8 +15,8 @@ mod shares;
 
 use serde::Serialize;
 
-use crate::model::{ClueKind, ClueTarget, CompiledModel};
-use crate::network::{EvidenceItem, Role};
+use crate::model::{Clue, ClueKind, ClueTarget, CompiledModel};
+use crate::network::{EvidenceItem, Role, VariableId};
 use crate::piece::{FindingShown, Piece, PieceEvidence, record};
 use crate::query::{Answer, AskError, marginal, most_probable};
 
@@ -127,15 +127,15 @@ struct Odds {
 }
 
 impl Odds {
-    /// From the probability of each maker.
-    fn of(maker: usize, probabilities: impl Iterator<Item = f64>) -> Self {
+    /// From the probability of each maker, for those in question together.
+    fn of(makers: &[usize], probabilities: impl Iterator<Item = f64>) -> Self {
         let mut odds = Self {
             maker: 0.0,
             rest: 0.0,
         };
         for (m, p) in probabilities.enumerate() {
-            if m == maker {
-                odds.maker = p;
+            if makers.contains(&m) {
+                odds.maker += p;
             } else {
                 odds.rest += p;
             }
@@ -146,6 +146,17 @@ impl Odds {
     fn decibans(self) -> f64 {
         10.0 * (self.maker.log10() - self.rest.log10())
     }
+}
+
+/// Whom an audit is about: one maker, or the partnerships of one works.
+struct Asked {
+    /// By position in the catalogue.
+    makers: Vec<usize>,
+    id: String,
+    name: String,
+    /// The variable and state that stand for them together.
+    variable: VariableId,
+    state: usize,
 }
 
 impl CompiledModel {
@@ -173,6 +184,52 @@ impl CompiledModel {
         if self.model.catalogue.leaves_out("maker") {
             return Err(AskError::MakerNotAsked);
         }
+        let catalogue = &self.model.catalogue;
+        let asked = Asked {
+            makers: vec![maker],
+            id: catalogue.makers[maker].id.clone(),
+            name: catalogue.makers[maker].name.clone(),
+            variable: catalogue.maker,
+            state: maker,
+        };
+        self.audit_asked(piece, answer, &asked)
+    }
+
+    /// The audit for a works, by position among the states of the works variable: all of its partnerships together against
+    /// all other makers. `None` if the pack knows of no such works.
+    ///
+    /// # Errors
+    /// As for [`CompiledModel::ask`].
+    pub fn audit_of_works(
+        &self,
+        piece: &Piece,
+        answer: &Answer,
+        works: usize,
+    ) -> Result<Option<Audit>, AskError> {
+        let catalogue = &self.model.catalogue;
+        let makers: Vec<usize> = (0..catalogue.makers.len())
+            .filter(|&maker| catalogue.makers[maker].works == Some(works))
+            .collect();
+        let (Some(variable), false) = (catalogue.works, makers.is_empty()) else {
+            return Ok(None);
+        };
+        let name = &self.model.network.variable(variable).states[works];
+        let asked = Asked {
+            makers,
+            id: name.clone(),
+            name: format!("{name}, under any of its partnerships"),
+            variable,
+            state: works,
+        };
+        self.audit_asked(piece, answer, &asked).map(Some)
+    }
+
+    fn audit_asked(
+        &self,
+        piece: &Piece,
+        answer: &Answer,
+        asked: &Asked,
+    ) -> Result<Audit, AskError> {
         let entered = &answer.entered;
         let claims: Vec<(EvidenceItem, usize)> = entered
             .items
@@ -181,10 +238,10 @@ impl CompiledModel {
             .filter(|&(item, _)| !self.is_circumstance(item))
             .collect();
         let items = claims.iter().map(|&(item, _)| item).collect();
-        let coalitions = Coalitions::new(self, piece, entered, maker, items)?;
+        let coalitions = Coalitions::new(self, piece, entered, asked.makers.clone(), items)?;
         let prior = coalitions.odds(|_| false)?;
         let posterior = coalitions.odds(|_| true)?;
-        let rows = self.rows_for_maker(piece, entered, maker)?;
+        let rows = self.rows_for(piece, entered, asked)?;
         let mut before = prior;
         let mut findings = Vec::new();
         for (step, &(item, position)) in claims.iter().enumerate() {
@@ -208,7 +265,8 @@ impl CompiledModel {
             .iter()
             .map(|&(_, position)| self.is_coding(piece, position));
         let together = std::iter::once(("all codings of the print".to_owned(), codings.collect()))
-            .chain(self.readings_of_one_clue(piece, &claims));
+            .chain(self.readings_of_one_clue(piece, &claims))
+            .chain(self.told_of_one_quality(piece, &claims));
         let together: Vec<(String, Vec<bool>)> = together
             .filter(|(_, is_in)| is_in.iter().filter(|&&is| is).count() > 1)
             .collect();
@@ -233,11 +291,10 @@ impl CompiledModel {
             decibans,
         });
         let pairs = pairs.collect();
-        let maker = &self.model.catalogue.makers[maker];
         Ok(Audit {
             piece: piece.title.clone(),
-            maker: maker.id.clone(),
-            maker_name: maker.name.clone(),
+            maker: asked.id.clone(),
+            maker_name: asked.name.clone(),
             prior: prior.maker,
             posterior: posterior.maker,
             prior_decibans: prior.decibans(),
@@ -271,19 +328,56 @@ impl CompiledModel {
         })
     }
 
+    /// Hidden qualities that several findings tell of.
+    fn told_of_one_quality(
+        &self,
+        piece: &Piece,
+        claims: &[(EvidenceItem, usize)],
+    ) -> impl Iterator<Item = (String, Vec<bool>)> {
+        let catalogue = &self.model.catalogue;
+        let tells_of = |position: usize| catalogue.clues[piece.findings()[position].clue].tells_of;
+        catalogue
+            .hidden
+            .iter()
+            .enumerate()
+            .map(move |(index, quality)| {
+                let is_of_it = claims
+                    .iter()
+                    .map(|&(_, position)| tells_of(position) == Some(index));
+                let name = format!("all that tells of the {}", quality.name);
+                (name, is_of_it.collect())
+            })
+    }
+
+    /// The hidden quality between a finding's item and what brings it about, if there is one.
+    fn hidden_behind(&self, item: EvidenceItem) -> Option<VariableId> {
+        let catalogue = &self.model.catalogue;
+        let clue = match item {
+            EvidenceItem::Variable(id) => catalogue.read_of(id).or_else(|| {
+                let is_it = |clue: &Clue| clue.target == ClueTarget::Variable(id);
+                catalogue.clues.iter().position(is_it)
+            }),
+            EvidenceItem::Measure(id) => {
+                let is_it = |clue: &Clue| clue.target == ClueTarget::Measure(id);
+                catalogue.clues.iter().position(is_it)
+            }
+        };
+        Some(catalogue.hidden[catalogue.clues[clue?].tells_of?].variable)
+    }
+
     fn is_coding(&self, piece: &Piece, position: usize) -> bool {
         self.model.catalogue.clues[piece.findings()[position].clue].kind == ClueKind::Coding
     }
 
     /// For each item, the lines of the prior files that speak for this maker given all the findings.
-    fn rows_for_maker<'a>(
+    fn rows_for<'a>(
         &'a self,
         piece: &Piece,
         entered: &PieceEvidence,
-        maker: usize,
+        asked: &Asked,
     ) -> Result<impl Fn(EvidenceItem) -> Vec<String> + 'a, AskError> {
         let mut evidence = entered.evidence.clone();
-        evidence.observe(self.model.catalogue.maker, maker);
+        evidence.observe(asked.variable, asked.state);
         // A maker that the findings rule out has no rows that speak for it.
         let posterior = match self.evaluate(&evidence, piece, entered) {
             Ok(posterior) => Some(posterior),
@@ -298,31 +392,8 @@ impl CompiledModel {
                     Some((_, sum)) => *sum += weight,
                     None => weights.push((citation.to_owned(), weight)),
                 };
-            match item {
-                EvidenceItem::Variable(id) => {
-                    // An observer's reading speaks through the state that was read.
-                    let catalogue = &self.model.catalogue;
-                    let read = catalogue
-                        .read_of(id)
-                        .map(|clue| catalogue.clues[clue].target);
-                    let state = match read {
-                        Some(ClueTarget::Variable(state)) => Some(state),
-                        _ => None,
-                    };
-                    for id in state.into_iter().chain([id]) {
-                        let family = posterior.as_ref().and_then(|p| p.family(id));
-                        let table = &self.model.tables[id.index()];
-                        let (Some(family), Some(table)) = (family, table) else {
-                            continue;
-                        };
-                        let columns = family.column_iter().zip(&table.rule_of_configuration);
-                        for (column, &rule) in columns {
-                            for citation in &table.citations[rule] {
-                                add(citation, column.sum());
-                            }
-                        }
-                    }
-                }
+            let of_item = match item {
+                EvidenceItem::Variable(id) => Some(id),
                 EvidenceItem::Measure(id) => {
                     let weights_of = posterior
                         .as_ref()
@@ -332,6 +403,27 @@ impl CompiledModel {
                         if let Some(citation) = rules.citation(configuration, &self.model.beliefs) {
                             add(citation, weight);
                         }
+                    }
+                    None
+                }
+            };
+            // An observer's reading speaks through the state that was read, and what is seen of a hidden quality through the
+            // rows of that quality.
+            let catalogue = &self.model.catalogue;
+            let read = of_item.and_then(|id| catalogue.read_of(id));
+            let state = match read.map(|clue| catalogue.clues[clue].target) {
+                Some(ClueTarget::Variable(state)) => Some(state),
+                _ => None,
+            };
+            let spoken_through = state.into_iter().chain(of_item);
+            for id in spoken_through.chain(self.hidden_behind(item)) {
+                let family = posterior.as_ref().and_then(|p| p.family(id));
+                let (Some(family), Some(table)) = (family, &self.model.tables[id.index()]) else {
+                    continue;
+                };
+                for (column, &rule) in family.column_iter().zip(&table.rule_of_configuration) {
+                    for citation in &table.citations[rule] {
+                        add(citation, column.sum());
                     }
                 }
             }

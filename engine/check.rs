@@ -9,10 +9,12 @@
 
 mod clues;
 mod collection;
+mod colour;
 pub mod dating;
 mod draft;
 mod engravings;
 mod gaps;
+mod hidden;
 mod lettering;
 mod makers;
 mod marks;
@@ -20,6 +22,7 @@ mod names;
 mod observers;
 mod rows;
 pub mod rules;
+mod simulated;
 mod sizes;
 mod support;
 mod whole;
@@ -58,6 +61,7 @@ pub fn check(pack: &PackText, sources: &Sources, out: &mut Vec<Diagnostic>) -> O
         .engravings
         .as_ref()
         .map(|engravings| engravings::declare(engravings, &mut draft, out));
+    let hidden = hidden::declare(pack, &mut draft, out);
     let clues = clues::declare(pack, &mut draft, out);
     let dating = dating::declare(pack, &mut draft, makers.period, out);
     let learned = collection::declare(pack, &makers, &mut draft, out);
@@ -77,6 +81,7 @@ pub fn check(pack: &PackText, sources: &Sources, out: &mut Vec<Diagnostic>) -> O
         }
         _ => None,
     };
+    hidden::tables(pack, &hidden, &mut draft, out);
     clues::tables(pack, &clues, &mut draft, out);
     clues::report_shared_measurements(pack, out);
     let observers = pack
@@ -113,6 +118,7 @@ pub fn check(pack: &PackText, sources: &Sources, out: &mut Vec<Diagnostic>) -> O
         marks,
         lettering,
         engravings,
+        hidden,
         clues,
         observers,
         dating,
@@ -142,6 +148,7 @@ fn names_given(pack: &PackText) -> impl Iterator<Item = &Word> {
     circumstances
         .chain(pack.marks.iter().map(|m| &m.reading.id))
         .chain(codings.map(|c| &c.clue.id))
+        .chain(pack.hidden.iter().map(|q| &q.id))
         .chain(pack.clues.iter().map(|c| &c.id))
         .chain(learned_names(pack))
 }

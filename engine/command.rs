@@ -230,6 +230,9 @@ fn clues(model: &Model) -> String {
                 );
             }
             ClueKind::Weight { .. } => out += "    weighs(\"… g\")\n",
+            ClueKind::Colour => {
+                out += &format!("    measured(\"{}\", #{{ L: …, a: …, b: … }})\n", clue.id);
+            }
             ClueKind::Date => out += &format!("    dated(\"{}\", \"1846~\")\n", clue.id),
             ClueKind::Rule { book, rule } => {
                 let rule = &model.catalogue.rules[*book].rules[*rule];

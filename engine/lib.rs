@@ -35,6 +35,7 @@
 #![cfg_attr(test, allow(clippy::unwrap_used, reason = "a test may panic"))]
 
 // Texts and what is said about them.
+pub mod cielab;
 pub mod dating;
 pub mod diagnostic;
 pub mod nearest_name;

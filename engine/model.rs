@@ -15,12 +15,13 @@ use std::sync::Arc;
 
 pub use belief::{Belief, BeliefId, Beliefs, Spread, Values};
 pub use catalogue::{
-    Catalogue, Clue, ClueKind, ClueTarget, LeftOut, Maker, MakerRole, Observer, Period, Region,
-    Size, Weighing, Wording,
+    Catalogue, Clue, ClueKind, ClueTarget, HiddenQuality, LeftOut, Maker, MakerRole, Observer,
+    Period, Region, Size, Weighing, Wording,
 };
 pub use column::ColumnRule;
 pub use lettering::{LetteringRules, MarkFragment, NoteError};
 
+use crate::cielab::{self, Lab};
 use crate::circuit::{Circuit, CompileError};
 use crate::network::{MeasureId, Network, Parameters, VariableId};
 
@@ -38,12 +39,12 @@ pub struct TableRules {
 /// How the density of one measure is written.
 #[derive(Clone, Debug)]
 pub enum MeasureRules {
-    /// A weight.
-    Weight {
+    /// A quantity: a weight, a colour.
+    Quantity {
         /// For each parent configuration, the belief about location and spread.
         belief_of_configuration: Vec<BeliefId>,
-        /// Whether the belief is about the logarithm of the measured value.
-        logarithmic: bool,
+        /// What the belief is about.
+        family: MeasureFamily,
     },
     /// A fragment of a mark: written by [`Model::lettering`].
     Fragment {
@@ -65,7 +66,7 @@ impl MeasureRules {
     #[must_use]
     pub fn citation<'a>(&'a self, configuration: usize, beliefs: &'a Beliefs) -> Option<&'a str> {
         match self {
-            Self::Weight {
+            Self::Quantity {
                 belief_of_configuration,
                 ..
             } => {
@@ -79,6 +80,20 @@ impl MeasureRules {
             Self::Dating { exceptions } => Some(&beliefs.get(*exceptions).citation),
         }
     }
+}
+
+/// The family of distributions of a measure.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum MeasureFamily {
+    /// A normal quantity.
+    Normal,
+    /// A quantity whose logarithm is normal.
+    Lognormal,
+    /// A colour in CIELAB.
+    Colour {
+        /// The instrument's standard deviations of L*, a* and b*, where a finding gives none.
+        instrument: [f64; 3],
+    },
 }
 
 /// A checked pack, ready to be compiled.
@@ -124,21 +139,80 @@ impl Model {
         }
     }
 
-    /// The density of a measured weight for every parent configuration of a measure; none for one of another kind.
+    /// The density of a measured value for every parent configuration of a measure; of a value known only to lie between
+    /// two bounds, the mean of the density between them. None for a measure of another kind.
     #[must_use]
-    pub fn densities(&self, measure: MeasureId, value: f64, values: &Values) -> Vec<f64> {
-        let MeasureRules::Weight {
+    pub fn densities(
+        &self,
+        measure: MeasureId,
+        value: f64,
+        within: Option<(f64, f64)>,
+        values: &Values,
+    ) -> Vec<f64> {
+        let MeasureRules::Quantity {
             belief_of_configuration,
-            logarithmic,
+            family,
         } = &self.measures[measure.index()]
         else {
             return Vec::new();
         };
+        let logarithmic = *family == MeasureFamily::Lognormal;
         let density = |&belief: &BeliefId| {
             let (location, scale) = values.normal(belief);
-            column::weight::density(value, location, scale, *logarithmic)
+            match within {
+                None => column::weight::density(value, location, scale, logarithmic),
+                Some((low, high)) => {
+                    column::weight::mean_density(low, high, location, scale, logarithmic)
+                }
+            }
         };
         belief_of_configuration.iter().map(density).collect()
+    }
+
+    /// The density of a measured colour for every parent configuration of a measure; `spread` is the instrument's, if the
+    /// finding gives it. None for any other measure.
+    #[must_use]
+    pub fn colour_densities(
+        &self,
+        measure: MeasureId,
+        lab: Lab,
+        spread: Option<[f64; 3]>,
+        values: &Values,
+    ) -> Vec<f64> {
+        let MeasureRules::Quantity {
+            belief_of_configuration,
+            family: MeasureFamily::Colour { instrument },
+        } = &self.measures[measure.index()]
+        else {
+            return Vec::new();
+        };
+        let instrument = spread.unwrap_or(*instrument);
+        let density =
+            |&belief: &BeliefId| column::colour::density(lab, values.of(belief), instrument);
+        belief_of_configuration.iter().map(density).collect()
+    }
+
+    /// The row about colours whose mean looks nearest to a measured one, with the difference ΔE₀₀.
+    #[must_use]
+    pub fn nearest_colour(&self, measure: MeasureId, lab: Lab) -> Option<(&Belief, f64)> {
+        let MeasureRules::Quantity {
+            belief_of_configuration,
+            ..
+        } = &self.measures[measure.index()]
+        else {
+            return None;
+        };
+        let off = |belief: &Belief| match belief.spread {
+            Spread::Trivariate {
+                mean: [l, a, b], ..
+            } => Some(cielab::delta_e_2000(lab, Lab { l, a, b })),
+            _ => None,
+        };
+        belief_of_configuration
+            .iter()
+            .map(|&id| self.beliefs.get(id))
+            .filter_map(|belief| Some((belief, off(belief)?)))
+            .min_by(|one, other| one.1.total_cmp(&other.1))
     }
 
     /// Compiles the network.

@@ -5,28 +5,34 @@
 //! (likelihoods of what was seen under each state). A piece never changes: every note gives a new one, so that what-if
 //! variants leave the original alone. A second look replaces the first and the record keeps both.
 
+mod colour;
 mod dating;
 mod error;
 mod how_seen;
 mod observed;
 mod record;
 mod size_class;
+mod weighing;
 mod words_of_doubt;
 
+pub use colour::coloured;
 pub use dating::{Registered, dated, found, registration, wording};
 pub use error::PieceError;
 pub use how_seen::HowSeen;
 pub use record::{EarlierShown, FindingShown, record};
 pub use size_class::{find_class, require_coding};
+pub use weighing::{Bounded, Dimension, weight_clue};
 pub use words_of_doubt::{believed, sure};
 
+use crate::cielab::Lab;
 use crate::dating::Edtf;
 use crate::model::{
     Clue, ClueKind, ClueTarget, LetteringRules, MarkFragment, MeasureRules, Model, Values,
-    Weighing, column::weight,
+    column::weight,
 };
 use crate::nearest_name::nearest;
 use crate::network::{Evidence, EvidenceItem};
+use crate::units::Reading;
 
 /// What was found of one clue.
 #[derive(Clone, Debug, PartialEq)]
@@ -43,12 +49,19 @@ pub enum Look {
     ///
     /// Source: Jeffrey 1965, *The Logic of Decision*, ch. 11.
     Believed(Vec<f64>),
-    /// A mass in grams, with the capacity (litres) or area (square centimetres) it is judged by, where one is needed.
+    /// A mass, with the capacity or area it is judged by, where one is given with it.
     Weighed {
         /// Mass in grams.
-        grams: f64,
-        /// What it is divided by, where the piece's size does not say.
-        per: Option<f64>,
+        mass: Reading,
+        /// What it is divided by, where neither the piece's size nor an earlier note says.
+        per: Option<Dimension>,
+    },
+    /// A measured colour, with the instrument's standard deviations of L*, a* and b* where the pack's do not hold.
+    Coloured {
+        /// The colour.
+        lab: Lab,
+        /// Standard deviations of the instrument.
+        spread: Option<[f64; 3]>,
     },
     /// What was read of a mark, letter by letter.
     Fragment(Box<MarkFragment>),
@@ -111,6 +124,8 @@ pub struct Piece {
     findings: Vec<Finding>,
     /// How the findings that follow are come by.
     how: HowSeen,
+    /// How large it is, with the words it was noted in.
+    dimension: Option<(Dimension, String)>,
 }
 
 /// A piece's evidence, with the finding each item comes from.
@@ -130,6 +145,7 @@ impl Piece {
             title: title.into(),
             findings: Vec::new(),
             how: HowSeen::default(),
+            dimension: None,
         }
     }
 
@@ -191,81 +207,47 @@ impl Piece {
                     EvidenceItem::Measure(id)
                 }
                 (Look::Measured(_), ClueTarget::Variable(_)) => continue,
-                (Look::Weighed { grams, per }, target) => {
-                    let value = self.judged_weight(model, clue, *grams, *per)?;
+                (Look::Weighed { mass, per }, target) => {
+                    let judged = self.judged_weight(model, clue, *mass, *per)?;
                     match (target, &clue.kind) {
                         (ClueTarget::Variable(id), ClueKind::Weight { edges, .. }) => {
-                            entered.evidence.observe(id, weight::band(edges, value));
+                            match weight::bands_of(edges, judged.value, judged.within) {
+                                weight::Banded::In(band) => entered.evidence.observe(id, band),
+                                weight::Banded::Across(parts) => {
+                                    entered.evidence.likelihood(id, parts)
+                                }
+                            };
                             EvidenceItem::Variable(id)
                         }
                         (ClueTarget::Measure(id), _) => {
-                            entered
-                                .evidence
-                                .measured(id, model.densities(id, value, values));
+                            entered.evidence.measured(
+                                id,
+                                model.densities(id, judged.value, judged.within, values),
+                            );
                             EvidenceItem::Measure(id)
                         }
                         (ClueTarget::Variable(_), _) => continue,
                     }
+                }
+                (Look::Coloured { lab, spread }, ClueTarget::Measure(id)) => {
+                    let densities = model.colour_densities(id, *lab, *spread, values);
+                    entered.evidence.measured(id, densities);
+                    EvidenceItem::Measure(id)
                 }
                 (Look::Found | Look::Dated(_) | Look::Registered(_), ClueTarget::Measure(id)) => {
                     let likelihood = dating::likelihood(model, clue, &finding.look, id, values)?;
                     entered.evidence.measured(id, likelihood);
                     EvidenceItem::Measure(id)
                 }
-                (Look::Found | Look::Dated(_) | Look::Registered(_), ClueTarget::Variable(_))
+                (
+                    Look::Coloured { .. } | Look::Found | Look::Dated(_) | Look::Registered(_),
+                    ClueTarget::Variable(_),
+                )
                 | (Look::Seen(_) | Look::Uncertain(_), ClueTarget::Measure(_)) => continue,
             };
             entered.items.push((item, position));
         }
         Ok(entered)
-    }
-
-    /// Mass divided by what the pack judges it by.
-    ///
-    /// # Errors
-    /// [`PieceError::WeightNeeds`] if that is not known of the piece.
-    pub fn judged_weight(
-        &self,
-        model: &Model,
-        clue: &Clue,
-        grams: f64,
-        per: Option<f64>,
-    ) -> Result<f64, PieceError> {
-        let ClueKind::Weight { weighing, .. } = clue.kind else {
-            return Ok(grams);
-        };
-        let needs = |what: &str| PieceError::WeightNeeds {
-            what: what.to_owned(),
-        };
-        match (weighing, per) {
-            (Weighing::AsItIs, None) => Ok(grams),
-            (Weighing::UsualWeight, None) => {
-                let size = self.findings.iter().find_map(|finding| {
-                    match (&model.catalogue.clues[finding.clue].kind, &finding.look) {
-                        (ClueKind::Size, Look::Seen(size)) => Some(*size),
-                        _ => None,
-                    }
-                });
-                let size = size.ok_or_else(|| {
-                    needs("it is judged for its size, and the size is not noted for sure")
-                })?;
-                let usual = model.catalogue.sizes[size].usual_weight;
-                let usual =
-                    usual.ok_or_else(|| needs("the pack gives no usual weight for this size"))?;
-                Ok(grams / usual)
-            }
-            (Weighing::PerLitre, Some(litres)) => Ok(grams / litres),
-            (Weighing::PerSquareCentimetre, Some(area)) => Ok(grams / area),
-            (Weighing::PerLitre, None) => Err(needs(
-                "it is judged per litre; note the capacity as well: weighs(\"840 g\", \"0.7 l\")",
-            )),
-            (Weighing::PerSquareCentimetre, None) => Err(needs(
-                "it is judged per square centimetre; note the area as well: weighs(\"410 g\", \"380 cm2\")",
-            )),
-            (Weighing::UsualWeight | Weighing::AsItIs, Some(_)) => Err(needs(
-                "this pack does not judge by capacity or area; note the mass alone",
-            )),
-        }
     }
 }
 
@@ -296,9 +278,7 @@ pub fn find_state(clue: &Clue, name: &str) -> Result<usize, PieceError> {
         });
     }
     if clue.states.is_empty() {
-        return Err(dating::no_states(clue).unwrap_or(PieceError::Measured {
-            clue: clue.id.clone(),
-        }));
+        return Err(has_no_states(clue));
     }
     clue.states
         .iter()
@@ -342,6 +322,16 @@ pub fn fragment<'a>(
     Ok((clue, Look::Fragment(Box::new(noted)), said))
 }
 
+/// A state was given for a clue that is measured.
+#[must_use]
+pub fn has_no_states(clue: &Clue) -> PieceError {
+    let id = clue.id.clone();
+    match clue.kind {
+        ClueKind::Colour => PieceError::MeasuredColour { clue: id },
+        _ => dating::no_states(clue).unwrap_or(PieceError::Measured { clue: id }),
+    }
+}
+
 /// The state of a clue that means: looked, and there was nothing.
 ///
 /// # Errors
@@ -365,6 +355,9 @@ pub fn uncertain<'a>(
         return Err(PieceError::UncertainCircumstance {
             clue: clue.id.clone(),
         });
+    }
+    if clue.states.is_empty() {
+        return Err(has_no_states(clue));
     }
     let mut likelihoods = vec![0.0; clue.states.len()];
     let wrong = |what: String| PieceError::Weights {

@@ -11,6 +11,7 @@ mod fragments;
 mod handles;
 mod host;
 mod limits;
+mod measures;
 mod numbers;
 mod packs;
 mod pieces;

@@ -14,6 +14,7 @@ mod kolmogorov_smirnov;
 mod needed;
 mod source;
 mod tables;
+mod trivariate;
 
 use std::time::Instant;
 

@@ -7,9 +7,10 @@ use std::path::Path;
 
 use saggar::diagnostic::render::render;
 use saggar::model::CompiledModel;
-use saggar::piece::{Look, Piece, PieceError, find_clue, find_state};
+use saggar::piece::{Dimension, Look, Piece, PieceError, find_clue, find_state};
 use saggar::query::{AskError, marginal};
 use saggar::source::Sources;
+use saggar::units::Reading;
 
 /// Makers in the order of makers.toml: share, median and factor of the weight in g/cm², P(body = white, grey, buff).
 const MAKERS: [(f64, f64, f64, [f64; 3]); 4] = [
@@ -53,6 +54,13 @@ fn noted(plates: &CompiledModel, looks: &[(&str, Look)]) -> Piece {
         })
 }
 
+fn weighed(grams: f64, area: Option<f64>) -> Look {
+    Look::Weighed {
+        mass: Reading::exact(grams),
+        per: area.map(|area| Dimension::Area(Reading::exact(area).into())),
+    }
+}
+
 fn seen(plates: &CompiledModel, clue: &str, state: &str) -> Look {
     let clue = find_clue(&plates.model, clue).unwrap();
     Look::Seen(find_state(&plates.model.catalogue.clues[clue], state).unwrap())
@@ -79,10 +87,7 @@ fn check(plates: &CompiledModel, piece: &Piece, weights: [f64; 4]) {
 fn weight_alone() {
     let plates = plates();
     for (grams, area) in [(410.0, 380.0), (640.0, 490.8739), (905.5, 531.0)] {
-        let weighed = Look::Weighed {
-            grams,
-            per: Some(area),
-        };
+        let weighed = weighed(grams, Some(area));
         let by_hand = MAKERS
             .map(|(share, median, factor, _)| share * lognormal(grams / area, median, factor));
         check(&plates, &noted(&plates, &[("weight", weighed)]), by_hand);
@@ -93,10 +98,7 @@ fn weight_alone() {
 #[test]
 fn weight_and_pitting_with_the_body_not_looked_at() {
     let plates = plates();
-    let weighed = Look::Weighed {
-        grams: 640.0,
-        per: Some(520.0),
-    };
+    let weighed = weighed(640.0, Some(520.0));
     let pitting = seen(&plates, "pitting", "orange peel");
     let by_hand = MAKERS.map(|(share, median, factor, body)| {
         let orange_peel: f64 = body.iter().zip(ORANGE_PEEL).map(|(b, o)| b * o).sum();
@@ -112,10 +114,7 @@ fn weight_and_pitting_with_the_body_not_looked_at() {
 #[test]
 fn a_weight_is_predicted_from_the_body() {
     let plates = plates();
-    let weighed = Look::Weighed {
-        grams: 640.0,
-        per: Some(400.0),
-    };
+    let weighed = weighed(640.0, Some(400.0));
     let body = seen(&plates, "body", "white");
     let piece = noted(&plates, &[("body", body), ("weight", weighed)]);
     let surprise = plates.verdict(&piece).unwrap().surprise;
@@ -152,10 +151,7 @@ fn pitting_says_nothing_once_the_body_is_known() {
 #[test]
 fn a_weight_without_its_area_cannot_be_judged() {
     let plates = plates();
-    let weighed = Look::Weighed {
-        grams: 640.0,
-        per: None,
-    };
+    let weighed = weighed(640.0, None);
     let answer = plates.ask(&noted(&plates, &[("weight", weighed)]));
     assert!(matches!(
         answer,

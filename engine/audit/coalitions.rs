@@ -13,8 +13,8 @@ pub(super) struct Coalitions<'a> {
     compiled: &'a CompiledModel,
     piece: &'a Piece,
     entered: &'a PieceEvidence,
-    /// The maker in question, by position in the catalogue.
-    maker: usize,
+    /// The makers in question, taken together, by position in the catalogue.
+    makers: Vec<usize>,
     items: Vec<EvidenceItem>,
     /// The posteriors of every subset, if there are not too many.
     all: Option<SubsetPosteriors>,
@@ -25,14 +25,14 @@ impl<'a> Coalitions<'a> {
         compiled: &'a CompiledModel,
         piece: &'a Piece,
         entered: &'a PieceEvidence,
-        maker: usize,
+        makers: Vec<usize>,
         items: Vec<EvidenceItem>,
     ) -> Result<Self, AskError> {
         let mut coalitions = Self {
             compiled,
             piece,
             entered,
-            maker,
+            makers,
             items,
             all: None,
         };
@@ -101,12 +101,12 @@ impl<'a> Coalitions<'a> {
             let makers = 0..self.compiled.model.catalogue.makers.len();
             // A part of what is possible is possible.
             let p = |maker| all.probability(subset, maker).unwrap_or(f64::NAN);
-            return Ok(Odds::of(self.maker, makers.map(p)));
+            return Ok(Odds::of(&self.makers, makers.map(p)));
         }
         let posterior = self
             .compiled
             .evaluate(&self.evidence(taken), self.piece, self.entered)?;
         let p = marginal(&posterior, self.compiled.model.catalogue.maker);
-        Ok(Odds::of(self.maker, p.iter().copied()))
+        Ok(Odds::of(&self.makers, p.iter().copied()))
     }
 }

@@ -4,12 +4,12 @@ use super::draft::{
     Draft, DraftId, DraftMeasure, DraftRule, DraftTable, DraftVariable, Gaps, certain,
     report_few_pieces,
 };
-use super::names;
 use super::rows::{self, stated_table};
+use super::{colour, hidden, names, simulated};
 use crate::diagnostic::Diagnostic;
 use crate::model::column::ColumnRule;
 use crate::model::column::weight::Bands;
-use crate::model::{BeliefId, Weighing};
+use crate::model::{BeliefId, MeasureFamily, Weighing};
 use crate::network::Role;
 use crate::pack::text::{Clue, PackText, Placed, Word};
 
@@ -23,7 +23,7 @@ pub enum ClueDraft {
 }
 
 /// Kinds a clue may have.
-const KINDS: [&str; 5] = ["choice", "graded", "count", "weight", "date"];
+const KINDS: [&str; 6] = ["choice", "graded", "count", "weight", "colour", "date"];
 /// Kinds a clue may have whose states are agreed.
 pub const KINDS_WITH_STATES: [&str; 3] = ["choice", "graded", "count"];
 /// Ways a weight may be judged.
@@ -67,12 +67,14 @@ pub fn declare(
     let mut drafts = Vec::new();
     for clue in &pack.clues {
         names::find("kind of clue", &clue.kind, KINDS, out);
-        drafts.push(match &clue.weighing {
-            None if clue.is_date() => {
+        drafts.push(match (&clue.weighing, &clue.reads) {
+            (None, _) if clue.kind.value == "colour" => colour::declare(clue, draft, out),
+            (None, _) if clue.is_date() => {
                 ClueDraft::Measure(super::dating::declare_date(clue, draft, out))
             }
-            None => declare_states(clue, draft),
-            Some(weighing) => {
+            (None, Some(reads)) => hidden::declare_reading(clue, reads, pack, draft, out),
+            (None, None) => declare_states(clue, draft),
+            (Some(weighing), _) => {
                 names::find(
                     "way to judge a weight",
                     &weighing.judged,
@@ -92,7 +94,10 @@ pub fn declare(
                             name: clue.id.clone(),
                             parents: Vec::new(),
                             belief_of_configuration: Vec::new(),
-                            logarithmic: weighing.family.value == "lognormal",
+                            family: match weighing.family.value.as_str() {
+                                "lognormal" => MeasureFamily::Lognormal,
+                                _ => MeasureFamily::Normal,
+                            },
                             dates: false,
                             learned: None,
                             place: clue.id.span,
@@ -111,7 +116,9 @@ pub fn declare(
 pub fn declare_states(clue: &Clue, draft: &mut Draft<'_>) -> ClueDraft {
     let about = clue.name.as_ref().unwrap_or(&clue.id).value.clone();
     let ordered = matches!(clue.kind.value.as_str(), "graded" | "count");
-    ClueDraft::Variable(draft.declare(clue.id.clone(), &about, clue.states.clone(), ordered))
+    let simulated = clue.simulated.iter().map(|simulated| &simulated.state);
+    let states = clue.states.iter().chain(simulated).cloned().collect();
+    ClueDraft::Variable(draft.declare(clue.id.clone(), &about, states, ordered))
 }
 
 fn declare_bands(
@@ -181,11 +188,17 @@ pub fn tables(
     out: &mut Vec<Diagnostic>,
 ) {
     for (clue, id) in pack.clues.iter().zip(drafts) {
+        hidden::report_misplaced(clue, out);
         if clue.weighing.is_some() {
             report_no_usual_weight(clue, pack, out);
             weight_table(clue, id, draft, out);
+        } else if clue.kind.value == "colour" {
+            colour::table(clue, id, draft, out);
+        } else if clue.reads.is_some() {
+            hidden::reading_table(clue, id, pack, draft, out);
         } else {
             state_table(clue, id, draft, out);
+            simulated::tie(clue, id, pack, draft, out);
         }
     }
 }
@@ -194,6 +207,13 @@ pub fn tables(
 pub fn state_table(clue: &Clue, id: &ClueDraft, draft: &mut Draft<'_>, out: &mut Vec<Diagnostic>) {
     let ClueDraft::Variable(id) = *id else { return };
     report_states(&clue.id, &clue.states, out);
+    if let Some(simulated) = &clue.simulated {
+        let genuine = clue
+            .states
+            .iter()
+            .filter(|s| s.value == simulated.state.value);
+        names::report_duplicates("state", genuine.chain([&simulated.state]), out);
+    }
     if let Some(absent) = &clue.absent {
         names::find(
             "state",
@@ -204,8 +224,9 @@ pub fn state_table(clue: &Clue, id: &ClueDraft, draft: &mut Draft<'_>, out: &mut
     }
     let parents = draft.parents(&clue.table.depends_on, out);
     let about = draft.variables[id].about.clone();
-    let states = draft.variables[id].states.clone();
-    if let Some(mut table) = stated_table(draft, &clue.table, &parents, &states, &about, out) {
+    // Rows speak of genuine states; a simulated one, which stands last, is added to them later.
+    let states = &clue.states;
+    if let Some(mut table) = stated_table(draft, &clue.table, &parents, states, &about, out) {
         table.place = clue.id.span;
         draft.set_table(id, parents, table);
     }
@@ -319,7 +340,7 @@ pub fn weighing(word: &Word) -> Weighing {
         .map_or(Weighing::AsItIs, |(_, weighing)| *weighing)
 }
 
-fn report_states(id: &Word, states: &[Word], out: &mut Vec<Diagnostic>) {
+pub fn report_states(id: &Word, states: &[Word], out: &mut Vec<Diagnostic>) {
     if states.is_empty() {
         out.push(
             Diagnostic::error(
@@ -346,7 +367,10 @@ pub fn report_shared_measurements(pack: &PackText, out: &mut Vec<Diagnostic>) {
             (None, Some(_)) => "mass".to_owned(),
             (None, None) => continue,
         };
-        match first.iter().find(|(name, _)| *name == source) {
+        let same = |(name, earlier): &&(String, &Clue)| {
+            *name == source && !of_different_ware(earlier, clue)
+        };
+        match first.iter().find(same) {
             Some((_, earlier)) => out.push(
                 Diagnostic::error(
                     "pack::shared-cause",
@@ -363,4 +387,20 @@ pub fn report_shared_measurements(pack: &PackText, out: &mut Vec<Diagnostic>) {
             None => first.push((source, clue)),
         }
     }
+}
+
+/// Whether one is judged by the capacity of hollow ware and the other by the area of flat ware: a piece is weighed for one
+/// of them only.
+fn of_different_ware(one: &Clue, other: &Clue) -> bool {
+    let judged = |clue: &Clue| clue.weighing.as_ref().map(|w| weighing(&w.judged));
+    matches!(
+        (judged(one), judged(other)),
+        (
+            Some(Weighing::PerLitre),
+            Some(Weighing::PerSquareCentimetre)
+        ) | (
+            Some(Weighing::PerSquareCentimetre),
+            Some(Weighing::PerLitre)
+        )
+    )
 }

@@ -8,6 +8,7 @@ use super::makers::Makers;
 use super::names;
 use crate::diagnostic::Diagnostic;
 use crate::learn::{self, LearnError, codes, groups};
+use crate::model::MeasureFamily;
 use crate::model::together::Together;
 use crate::pack::text::{Collection, Learned, PackText, Placed, Word};
 use crate::source::Span;
@@ -86,7 +87,7 @@ pub fn declare(
                 name: learned.id.clone(),
                 parents: Vec::new(),
                 belief_of_configuration: Vec::new(),
-                logarithmic: false,
+                family: MeasureFamily::Normal,
                 dates: false,
                 learned: None,
                 place: learned.id.span,

@@ -7,6 +7,7 @@ use super::rules::{self, Exceptions};
 use crate::dating::rules::RuleBook;
 use crate::dating::soft::{Bin, Softness};
 use crate::diagnostic::Diagnostic;
+use crate::model::MeasureFamily;
 use crate::model::belief::Spread;
 use crate::pack::is_rules_name;
 use crate::pack::text::{Clue, PackText, Placed, Word};
@@ -142,7 +143,7 @@ fn measure(
         name: here(name.to_owned(), exceptions.span),
         parents: vec![period],
         belief_of_configuration: vec![Some(belief); n_periods],
-        logarithmic: false,
+        family: MeasureFamily::Normal,
         dates: true,
         learned: None,
         place: exceptions.span,

@@ -1,6 +1,7 @@
 //! A network being put together: variables first, then their tables, since a table needs its parents' states.
 
 use crate::diagnostic::Diagnostic;
+use crate::model::MeasureFamily;
 use crate::model::belief::{Belief, BeliefId, Beliefs, Spread};
 use crate::model::column::ColumnRule;
 use crate::network::Role;
@@ -76,7 +77,7 @@ pub struct Draft<'s> {
     sources: &'s Sources,
     /// Variables.
     pub variables: Vec<DraftVariable>,
-    /// Measures: name, parents, belief for each configuration, whether logarithmic.
+    /// Measures: name, parents, belief for each configuration, family.
     pub measures: Vec<DraftMeasure>,
     /// Beliefs.
     pub beliefs: Beliefs,
@@ -90,8 +91,8 @@ pub struct DraftMeasure {
     pub parents: Vec<DraftId>,
     /// For each parent configuration the belief, if a row speaks.
     pub belief_of_configuration: Vec<Option<BeliefId>>,
-    /// Whether the beliefs are about the logarithm.
-    pub logarithmic: bool,
+    /// What the beliefs are about.
+    pub family: MeasureFamily,
     /// Whether it dates a piece, and its one belief is about exceptions.
     pub dates: bool,
     /// What is learned, for quantities measured together; such a measure has no beliefs.

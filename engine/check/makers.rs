@@ -217,6 +217,7 @@ pub fn tables(pack: &PackText, makers: &Makers, draft: &mut Draft<'_>, out: &mut
             Some(word) => names::find("works", word, known.iter().copied(), out),
         };
         let works_of: Vec<Option<usize>> = pack.makers.iter().map(|m| works_of(m, out)).collect();
+        report_not_in_succession(pack, out);
         fixed_by_maker(makers, works, &works_of, draft, pack);
     } else if let Some(word) = pack.makers.iter().find_map(|m| m.works.as_ref()) {
         let report = names::unknown("works", word, []);
@@ -243,6 +244,37 @@ fn no_makers(pack: &PackText, makers: &Makers, draft: &mut Draft<'_>, out: &mut 
             gaps: Gaps::Leave,
         };
         draft.set_table(makers.period, Vec::new(), table);
+    }
+}
+
+/// Partnerships at one works follow one another. Two at a time may be an error in the years, or two works of one name.
+fn report_not_in_succession(pack: &PackText, out: &mut Vec<Diagnostic>) {
+    for works in &pack.works {
+        let mut partnerships: Vec<_> = pack
+            .makers
+            .iter()
+            .filter(|maker| maker.works.as_ref().is_some_and(|w| w.value == works.value))
+            .filter_map(|maker| Some((maker, maker.years.as_ref()?)))
+            .collect();
+        partnerships.sort_by_key(|(_, years)| (years.value.first, years.value.last));
+        for pair in partnerships.windows(2) {
+            let ((earlier, before), (later, after)) = (pair[0], pair[1]);
+            // The year in which the works changes hands belongs to both.
+            if after.value.first < before.value.last {
+                out.push(
+                    Diagnostic::warning(
+                        "pack::succession",
+                        format!(
+                            "`{}` is at {} before `{}` has left it",
+                            later.id.value, works.value, earlier.id.value
+                        ),
+                        after.span,
+                    )
+                    .also(before.span, format!("the years of `{}`", earlier.id.value))
+                    .hint("partnerships at one works follow one another: mend the years, or, if both worked side by side, give each its own works"),
+                );
+            }
+        }
     }
 }
 

@@ -313,6 +313,17 @@ fn stated_row(
             );
             None
         }
+        Some(RowBody::Colour { mean, .. }) => {
+            out.push(
+                Diagnostic::error(
+                    "pack::row-form",
+                    "this clue has states, and the row gives a colour",
+                    mean.span,
+                )
+                .hint("write `say = { state = chance, … }`, or make the clue's kind \"colour\""),
+            );
+            None
+        }
         None => None,
     };
     let about = describe(about, row);

@@ -16,8 +16,8 @@ use super::observers::Observers;
 use super::sizes::Sizes;
 use crate::diagnostic::Diagnostic;
 use crate::model::{
-    Catalogue, Clue, ClueKind, ClueTarget, ColumnRule, LeftOut, Maker, MakerRole, MeasureRules,
-    Model, Observer, Period, Size, TableRules, Wording,
+    Catalogue, Clue, ClueKind, ClueTarget, ColumnRule, HiddenQuality, LeftOut, Maker, MakerRole,
+    MeasureRules, Model, Observer, Period, Size, TableRules, Wording,
 };
 use crate::network::{Cpt, Measure, MeasureId, Network, Variable, VariableId};
 use crate::pack::text::{Clue as ClueText, PackText};
@@ -30,6 +30,7 @@ pub struct Parts {
     pub marks: Option<Marks>,
     pub lettering: Option<LetteringDraft>,
     pub engravings: Option<Engravings>,
+    pub hidden: Vec<DraftId>,
     pub clues: Vec<ClueDraft>,
     pub observers: Option<Observers>,
     pub dating: Dating,
@@ -115,13 +116,13 @@ pub fn model(
             measure_rules.push(MeasureRules::Dating { exceptions: any });
             continue;
         }
-        measure_rules.push(MeasureRules::Weight {
+        measure_rules.push(MeasureRules::Quantity {
             belief_of_configuration: measure
                 .belief_of_configuration
                 .iter()
                 .map(|b| b.unwrap_or(any))
                 .collect(),
-            logarithmic: measure.logarithmic,
+            family: measure.family,
         });
     }
     let catalogue = catalogue(pack, &draft, &parts)?;
@@ -226,6 +227,15 @@ fn catalogue(pack: &PackText, draft: &Draft<'_>, parts: &Parts) -> Option<Catalo
             .flat_map(|e| &e.engravings)
             .map(|e| e.name.as_ref().unwrap_or(&e.id).value.clone())
             .collect(),
+        hidden: pack
+            .hidden
+            .iter()
+            .zip(&parts.hidden)
+            .map(|(quality, &variable)| HiddenQuality {
+                name: quality.name.as_ref().unwrap_or(&quality.id).value.clone(),
+                variable: id(variable),
+            })
+            .collect(),
         observers: observers(pack, parts, &clues),
         default_observer: parts.observers.as_ref().and_then(|o| o.default),
         clues,
@@ -292,6 +302,7 @@ fn clues(pack: &PackText, draft: &Draft<'_>, parts: &Parts) -> Vec<Clue> {
                 absent: absent
                     .and_then(|absent| drafted.states.iter().position(|s| s.value == absent)),
                 look: look.map(str::to_owned),
+                tells_of: None,
             }
         };
     let of_text = |text: &ClueText, drafted: ClueDraft, kind: ClueKind| {
@@ -309,6 +320,7 @@ fn clues(pack: &PackText, draft: &Draft<'_>, parts: &Parts) -> Vec<Clue> {
                 states: Vec::new(),
                 absent: None,
                 look: look.map(str::to_owned),
+                tells_of: None,
             },
         }
     };
@@ -330,13 +342,17 @@ fn clues(pack: &PackText, draft: &Draft<'_>, parts: &Parts) -> Vec<Clue> {
     for (text, &drafted) in pack.clues.iter().zip(&parts.clues) {
         let kind = match &text.weighing {
             None if text.is_date() => ClueKind::Date,
+            None if text.kind.value == "colour" => ClueKind::Colour,
             None => ClueKind::Choice,
             Some(w) => ClueKind::Weight {
                 weighing: weighing(&w.judged),
                 edges: w.bands.iter().flatten().map(|edge| edge.value).collect(),
+                tolerance: w.tolerance.as_ref().map(|tolerance| tolerance.value),
             },
         };
-        clues.push(of_text(text, drafted, kind));
+        let mut clue = of_text(text, drafted, kind);
+        clue.tells_of = tells_of(text, pack);
+        clues.push(clue);
     }
     let dating = &parts.dating;
     for (book, (rules, (measures, of_registers))) in
@@ -350,6 +366,7 @@ fn clues(pack: &PackText, draft: &Draft<'_>, parts: &Parts) -> Vec<Clue> {
             states: Vec::new(),
             absent: None,
             look: None,
+            tells_of: None,
         };
         for (place, (rule, &measure)) in rules.rules.iter().zip(measures).enumerate() {
             let kind = ClueKind::Rule { book, rule: place };
@@ -387,6 +404,7 @@ fn clues(pack: &PackText, draft: &Draft<'_>, parts: &Parts) -> Vec<Clue> {
                 states: Vec::new(),
                 absent: None,
                 look: look.map(str::to_owned),
+                tells_of: None,
             }),
             LearnedDraft::Coded { features, .. } => {
                 for feature in features {
@@ -399,6 +417,14 @@ fn clues(pack: &PackText, draft: &Draft<'_>, parts: &Parts) -> Vec<Clue> {
         }
     }
     clues
+}
+
+/// The hidden quality that a clue reads, or the first that its table depends on.
+fn tells_of(clue: &ClueText, pack: &PackText) -> Option<usize> {
+    let named = clue.reads.iter().chain(&clue.table.depends_on);
+    named
+        .filter_map(|word| pack.hidden.iter().position(|q| q.id.value == word.value))
+        .next()
 }
 
 /// For each reading that a full strike of some mark gives more often than not: the makers who used such a mark.

@@ -38,6 +38,17 @@ pub enum Spread {
         /// Standard deviation.
         sd: f64,
     },
+    /// Mean and covariance of three normal quantities that hang together. Doubt: an inverse Wishart for the covariance with
+    /// `seen` degrees of freedom, scaled by them as [`Spread::Normal`] is in one dimension, then a normal for the mean with
+    /// that covariance over `seen`.
+    ///
+    /// Source: Gelman et al. 2013, *Bayesian Data Analysis* (3rd ed.), sec. 3.6.
+    Trivariate {
+        /// Means.
+        mean: [f64; 3],
+        /// Covariance, row by row from the diagonal on: six cells, positive definite.
+        covariance: [f64; 6],
+    },
 }
 
 impl Spread {
@@ -47,6 +58,7 @@ impl Spread {
         match self {
             Self::Categorical { say } => say.len(),
             Self::Normal { .. } => 2,
+            Self::Trivariate { .. } => 9,
         }
     }
 
@@ -126,6 +138,10 @@ impl Beliefs {
             match &belief.spread {
                 Spread::Categorical { say } => cells.extend(say),
                 Spread::Normal { mean, sd } => cells.extend([mean, sd]),
+                Spread::Trivariate { mean, covariance } => {
+                    cells.extend(mean);
+                    cells.extend(covariance);
+                }
             }
         }
         let offsets = self

@@ -106,12 +106,16 @@ pub enum ClueKind {
         /// Which of the catalogue's rules files decodes it.
         book: usize,
     },
+    /// A colour measured in CIELAB.
+    Colour,
     /// A weight, cut at the edges (none: the value itself).
     Weight {
         /// What it is divided by.
         weighing: Weighing,
         /// Edges of the bands, if banded.
         edges: Vec<f64>,
+        /// What a mass noted without a tolerance may be off by, in grams, either way.
+        tolerance: Option<f64>,
     },
     /// Quantities measured together.
     Together {
@@ -146,6 +150,17 @@ pub struct Clue {
     pub absent: Option<usize>,
     /// How to look.
     pub look: Option<String>,
+    /// The hidden quality it tells of, if any, by position in [`Catalogue::hidden`].
+    pub tells_of: Option<usize>,
+}
+
+/// A quality of the piece that is only known through clues: its true tint, behind a judged grade and a measured colour.
+#[derive(Clone, Debug)]
+pub struct HiddenQuality {
+    /// Name for people.
+    pub name: String,
+    /// Its variable.
+    pub variable: VariableId,
 }
 
 /// Somebody who codes, and what the pack says of the readings.
@@ -223,6 +238,8 @@ pub struct Catalogue {
     pub rules: Vec<RuleBook>,
     /// How soft dates marked `~` and `?` are.
     pub softness: Softness,
+    /// Hidden qualities, in the order of the pack.
+    pub hidden: Vec<HiddenQuality>,
     /// Readings of a mark that name one mark in full: state of the reading → makers who used that mark.
     pub full_readings: BTreeMap<usize, Vec<usize>>,
     /// The ladder of words.

@@ -1,8 +1,11 @@
 //! How beliefs become one column of a table: one family of distributions a file.
 
 pub mod chance;
+pub mod colour;
+pub mod grades;
 pub mod mark_kinds;
 pub mod misreading;
+pub mod simulated;
 pub mod weight;
 
 use super::belief::{BeliefId, Values};
@@ -17,6 +20,10 @@ pub enum ColumnRule {
     Stated(BeliefId),
     /// The usual state read right with a chance, else another state.
     Misreading(misreading::Misreading),
+    /// A grade read right, one grade off, or further off.
+    GradeReading(grades::GradeReading),
+    /// Genuine states, and one put on to deceive.
+    Simulated(simulated::Simulated),
     /// Which mark a piece carries, if any.
     MarkKinds(mark_kinds::MarkKinds),
     /// Whether a piece carries initials that are not its maker's.
@@ -38,6 +45,8 @@ impl ColumnRule {
             }
             Self::Stated(belief) => column.copy_from_slice(values.of(*belief)),
             Self::Misreading(rule) => rule.write(values, column),
+            Self::GradeReading(rule) => rule.write(values, column),
+            Self::Simulated(rule) => rule.write(values, column),
             Self::MarkKinds(rule) => rule.write(values, column),
             Self::StrayInitials(rule) => rule.write(values, column),
             Self::Bands(rule) => rule.write(values, column),
@@ -62,6 +71,12 @@ impl ColumnRule {
             Self::Certain(_) | Self::NeverReached => Vec::new(),
             Self::Stated(belief) => vec![*belief],
             Self::Misreading(rule) => vec![rule.right],
+            Self::GradeReading(rule) => vec![rule.steps],
+            Self::Simulated(rule) => {
+                let mut beliefs = rule.genuine.beliefs();
+                beliefs.push(rule.simulated);
+                beliefs
+            }
             Self::MarkKinds(rule) => vec![rule.rate, rule.shares],
             Self::StrayInitials(rule) => vec![rule.rate, rule.stray],
             Self::Bands(rule) => vec![rule.belief],

@@ -151,6 +151,7 @@ pub(super) fn pack_text(
             )
         });
     let makers = makers.unwrap_or_default();
+    let (hidden, clues) = clues.unwrap_or_default();
     Some(PackText {
         name,
         ware,
@@ -166,7 +167,8 @@ pub(super) fn pack_text(
         marks: marks.flatten(),
         lettering,
         engravings,
-        clues: clues.unwrap_or_default(),
+        hidden,
+        clues,
         observers,
         included,
         rules,
@@ -179,12 +181,14 @@ pub(super) fn pack_text(
     })
 }
 
-fn clues_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> Vec<Clue> {
-    let clues = read_all(item.items("clue", "a clue", out), out, |clue, out| {
-        clue.clue(None, "choice", out)
-    });
+/// Hidden qualities, and clues.
+fn clues_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> (Vec<Clue>, Vec<Clue>) {
+    let hidden = item.items("hidden", "a hidden quality", out);
+    let hidden = read_all(hidden, out, |quality, out| quality.hidden_quality(out));
+    let clues = item.items("clue", "a clue", out);
+    let clues = read_all(clues, out, |clue, out| clue.clue_of_list(out));
     item.finish(out);
-    clues
+    (hidden, clues)
 }
 
 type PackFile = (
@@ -358,22 +362,7 @@ fn sizes_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> Sizes {
             size.word("shape", out),
             size.word("class", out),
         );
-        let usual_weight = size.optional_word("usual_weight", out).and_then(|word| {
-            match crate::units::grams(&word.value) {
-                Ok(value) => Some(Placed {
-                    value,
-                    span: word.span,
-                }),
-                Err(error) => {
-                    out.push(Diagnostic::error(
-                        "pack::unit",
-                        error.to_string(),
-                        word.span,
-                    ));
-                    None
-                }
-            }
-        });
+        let usual_weight = size.quantity("usual_weight", crate::units::MASS, out);
         Some(Size {
             id: id?,
             shape,

@@ -2,6 +2,7 @@
 //! the key is known, so that [`Item::finish`] can report the keys nobody asked for.
 
 mod dates;
+mod qualities;
 mod rows;
 
 use std::cell::{Cell, RefCell};
@@ -15,6 +16,7 @@ use super::years::{Years, YearsError};
 use crate::diagnostic::{Diagnostic, shorten};
 use crate::nearest_name::nearest;
 use crate::source::{SourceId, Span};
+use crate::units;
 
 type Value<'t> = Spanned<DeValue<'t>>;
 
@@ -258,6 +260,30 @@ impl<'t> Item<'t> {
             return None;
         }
         self.optional_years(key, out)
+    }
+
+    /// A quantity with its unit, in the base unit of its kind, if given.
+    pub fn quantity(
+        &self,
+        key: &'static str,
+        kind: units::Kind,
+        out: &mut Vec<Diagnostic>,
+    ) -> Option<Placed<f64>> {
+        let word = self.optional_word(key, out)?;
+        match kind.quantity(&word.value) {
+            Ok(value) => Some(Placed {
+                value,
+                span: word.span,
+            }),
+            Err(error) => {
+                out.push(Diagnostic::error(
+                    "pack::unit",
+                    error.to_string(),
+                    word.span,
+                ));
+                None
+            }
+        }
     }
 
     /// A chance that must be there.

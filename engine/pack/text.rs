@@ -78,6 +78,24 @@ pub enum RowBody {
         /// Geometric standard deviation.
         factor: Placed<f64>,
     },
+    /// `mean`, `sd` and `correlation` of a colour.
+    Colour {
+        /// Means.
+        mean: Triple,
+        /// Standard deviations.
+        sd: Triple,
+        /// Correlations.
+        correlation: Triple,
+    },
+}
+
+/// Three numbers of a colour, in the order L*, a*, b* (correlations: L*–a*, L*–b*, a*–b*).
+#[derive(Clone, Debug)]
+pub struct Triple {
+    /// The numbers.
+    pub values: [f64; 3],
+    /// The list.
+    pub span: Span,
 }
 
 /// One row of a table.
@@ -334,6 +352,21 @@ pub struct Weighing {
     pub family: Word,
     /// Edges of bands; none: the measured value itself is the evidence.
     pub bands: Option<Vec<Placed<f64>>>,
+    /// What a reading of the scale may be off by, in grams, either way; none: read exactly.
+    pub tolerance: Option<Placed<f64>>,
+}
+
+/// A state put on to deceive, beside the states that the rows speak of.
+#[derive(Clone, Debug)]
+pub struct Simulated {
+    /// Its name.
+    pub state: Word,
+    /// Its chance on a later reproduction.
+    pub of_reproductions: Option<Placed<Chance>>,
+    /// Its chance on any other piece.
+    pub of_others: Option<Placed<Chance>>,
+    /// Equivalent sample size of both.
+    pub seen: Option<Placed<f64>>,
 }
 
 /// A clue.
@@ -357,6 +390,12 @@ pub struct Clue {
     pub weighing: Option<Weighing>,
     /// How often a date is wrong.
     pub wrong: Option<Placed<Chance>>,
+    /// The hidden quality whose grade is read.
+    pub reads: Option<Word>,
+    /// The state put on to deceive.
+    pub simulated: Option<Simulated>,
+    /// Standard deviations of the instrument that a colour is measured with.
+    pub instrument: Option<Triple>,
     /// Its table.
     pub table: Table,
 }
@@ -493,6 +532,8 @@ pub struct PackText {
     pub lettering: Option<Lettering>,
     /// Engravings, for printed wares.
     pub engravings: Option<Engravings>,
+    /// Hidden qualities, which clues tell of.
+    pub hidden: Vec<Clue>,
     /// Other clues.
     pub clues: Vec<Clue>,
     /// Who codes, where it is told apart.

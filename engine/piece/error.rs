@@ -257,6 +257,32 @@ pub enum PieceError {
         /// The clue.
         clue: String,
     },
+    /// A state for a clue that is measured as a colour.
+    #[error(
+        "`{clue}` is a measured colour; note it so: measured(\"{clue}\", #{{ L: 88.1, a: -2.0, b: 1.3 }})"
+    )]
+    MeasuredColour {
+        /// The clue.
+        clue: String,
+    },
+    /// A colour for a clue that is not one.
+    #[error("`{clue}` is not measured as a colour; its states are: {}", known.join(", "))]
+    NotAColour {
+        /// The clue.
+        clue: String,
+        /// Its states.
+        known: Vec<String>,
+    },
+    /// Numbers that are no colour.
+    #[error(
+        "the colour of `{clue}` cannot be read: {what}; write #{{ L: 88.1, a: -2.0, b: 1.3 }}, #{{ L: 88.1, C: 2.4, h: 147.0 }} or #{{ X: 0.70, Y: 0.73, Z: 0.59, white: \"D50\" }}"
+    )]
+    Colour {
+        /// The clue.
+        clue: String,
+        /// What is wrong.
+        what: String,
+    },
     /// The pack has no weight clue.
     #[error("this pack does not judge by weight")]
     NoWeightClue,

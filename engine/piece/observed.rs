@@ -76,8 +76,11 @@ impl Piece {
     }
 
     fn first(&self, note: Note, model: &Model) -> Result<Self, PieceError> {
-        if let Some(earlier) = self.findings.iter().find(|f| f.clue == note.clue) {
-            let clue = model.catalogue.clues[note.clue].id.clone();
+        let earlier = self.findings.iter().find(|f| f.clue == note.clue);
+        let weighed = matches!(note.look, Look::Weighed { .. });
+        // One mass is one witness, whatever it is divided by.
+        if let Some(earlier) = earlier.or(self.weighed().filter(|_| weighed)) {
+            let clue = model.catalogue.clues[earlier.clue].id.clone();
             let said = earlier.said.clone();
             return Err(if earlier.look == note.look {
                 PieceError::AlreadyNoted { clue, said }

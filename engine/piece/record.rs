@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::{Finding, HowSeen, Look, Piece};
-use crate::model::{ClueKind, Model, Weighing, column::weight};
+use crate::model::{ClueKind, ClueTarget, Model, Weighing, column::weight};
 
 /// A finding as it is shown.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -44,23 +44,48 @@ pub struct EarlierShown {
 /// A finding in words; a weight with what it is judged as.
 fn said(piece: &Piece, finding: &Finding, model: &Model) -> String {
     let clue = &model.catalogue.clues[finding.clue];
-    let Look::Weighed { grams, per } = finding.look else {
+    if let (Look::Coloured { lab, .. }, ClueTarget::Measure(id)) = (&finding.look, clue.target)
+        && let Some((belief, off)) = model.nearest_colour(id, *lab)
+    {
+        let case = belief
+            .about
+            .split_once(" given ")
+            .map_or(belief.about.as_str(), |(_, case)| case);
+        return format!("{} (ΔE₀₀ {off:.1} from the mean of {case})", finding.said);
+    }
+    let Look::Weighed { mass, per } = finding.look else {
         return finding.said.clone();
     };
-    match (piece.judged_weight(model, clue, grams, per), &clue.kind) {
-        (Ok(value), ClueKind::Weight { weighing, edges }) => {
+    match (piece.judged_weight(model, clue, mass, per), &clue.kind) {
+        (
+            Ok(judged),
+            ClueKind::Weight {
+                weighing, edges, ..
+            },
+        ) => {
             let unit = match weighing {
                 Weighing::UsualWeight => " of the usual",
                 Weighing::PerLitre => " g per litre",
                 Weighing::PerSquareCentimetre => " g per square centimetre",
                 Weighing::AsItIs => " g",
             };
-            let band = clue
-                .states
-                .get(weight::band(edges, value))
-                .filter(|_| !edges.is_empty());
-            let band = band.map_or_else(String::new, |band| format!(", band {band}"));
-            format!("{} ({value:.3}{unit}{band})", finding.said)
+            let within = judged.within.map_or_else(String::new, |(low, high)| {
+                format!(", between {low:.3} and {high:.3}")
+            });
+            let names = |bands: &[usize]| {
+                let names = bands.iter().filter_map(|&band| clue.states.get(band));
+                names.cloned().collect::<Vec<_>>().join(" or ")
+            };
+            let band = match weight::bands_of(edges, judged.value, judged.within) {
+                _ if edges.is_empty() => String::new(),
+                weight::Banded::In(band) => format!(", band {}", names(&[band])),
+                weight::Banded::Across(parts) => {
+                    let bands: Vec<usize> =
+                        (0..parts.len()).filter(|&band| parts[band] > 0.0).collect();
+                    format!(", band {}", names(&bands))
+                }
+            };
+            format!("{} ({:.3}{unit}{within}{band})", finding.said, judged.value)
         }
         _ => finding.said.clone(),
     }
@@ -82,6 +107,24 @@ impl Piece {
             _ => finding.said.clone(),
         }
     }
+}
+
+/// The size of a piece in words, with what it is good for.
+fn dimension(piece: &Piece) -> Option<FindingShown> {
+    let (dimension, said) = piece.dimension()?;
+    let claim = match piece.weighed() {
+        Some(_) => "",
+        None => ": no claim without a mass",
+    };
+    Some(FindingShown {
+        clue: "dimensions".to_owned(),
+        name: "dimensions".to_owned(),
+        said: format!("{said} ({}){claim}", dimension.words()),
+        observer: None,
+        how: HowSeen::default(),
+        blind: false,
+        replaced: Vec::new(),
+    })
 }
 
 /// The record of a piece in words: what was found, and which clues were not looked at.
@@ -109,6 +152,7 @@ pub fn record(piece: &Piece, model: &Model) -> (Vec<FindingShown>, Vec<String>) 
                 })
                 .collect(),
         })
+        .chain(dimension(piece))
         .collect();
     let not_looked = (0..clues.len())
         // Rules and registrations are noted where they are found; a piece without them was not looked at for less.

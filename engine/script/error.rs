@@ -10,6 +10,7 @@ use crate::piece::PieceError;
 use crate::query::AskError;
 use crate::source::{SourceId, Span};
 use crate::stress::StressError;
+use crate::units::UnitError;
 
 /// What kind of failure ended a script.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -95,6 +96,12 @@ impl Fault {
 
 impl From<PieceError> for Fault {
     fn from(error: PieceError) -> Self {
+        Self::with_remedy(&error.to_string())
+    }
+}
+
+impl From<UnitError> for Fault {
+    fn from(error: UnitError) -> Self {
         Self::with_remedy(&error.to_string())
     }
 }

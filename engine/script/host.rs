@@ -7,7 +7,7 @@ use rhai::{Engine, EvalAltResult, ImmutableString, Position};
 
 use super::error::Fault;
 use super::limits::{self, LONGEST_TEXT};
-use super::{Run, findings, packs, pieces, results, tuning};
+use super::{Run, findings, measures, packs, pieces, results, tuning};
 use crate::report::Shown;
 
 /// A fresh engine with the language of pieces and every limit set.
@@ -41,6 +41,7 @@ pub(super) fn engine(run: &Arc<Run>) -> Engine {
     packs::register(&mut engine, run);
     pieces::register(&mut engine);
     findings::register(&mut engine);
+    measures::register(&mut engine);
     results::register(&mut engine, run);
     tuning::register(&mut engine);
     engine

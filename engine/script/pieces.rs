@@ -5,12 +5,13 @@ use rhai::{Engine, Map};
 
 use super::error::Fault;
 use super::handles::{PieceHandle, Raw, StressHandle};
+use super::measures::colour_look;
 use super::numbers::{draws, number, whole_number};
 use crate::model::{Clue, ClueKind, ClueTarget, Model};
 use crate::piece::{
-    Look, PieceError, Registered, absent_state, find_clue, find_state, measured, uncertain,
+    Look, PieceError, Registered, absent_state, find_clue, find_state, has_no_states, measured,
+    uncertain,
 };
-use crate::units;
 
 /// Registers the functions of a piece.
 pub(super) fn register(engine: &mut Engine) {
@@ -128,18 +129,6 @@ mod piece_functions {
         fragments::note(piece, letters, &details, true)
     }
 
-    /// Weighs the piece: `jug.weighs("1345 g")`.
-    #[rhai_fn(return_raw, pure)]
-    pub fn weighs(piece: &mut PieceHandle, mass: &str) -> Raw<PieceHandle> {
-        piece.weigh(mass, None)
-    }
-
-    /// Weighs it, with the capacity or area it is judged by: `mug.weighs("840 g", "0.7 l")`, `dish.weighs("410 g", "380 cm2")`.
-    #[rhai_fn(return_raw, pure, name = "weighs")]
-    pub fn weighs_for(piece: &mut PieceHandle, mass: &str, size: &str) -> Raw<PieceHandle> {
-        piece.weigh(mass, Some(size))
-    }
-
     /// Notes a feature that a rule of the pack dates, by the rule's name: `jug.found("pearlware")`.
     #[rhai_fn(return_raw, pure)]
     pub fn found(piece: &mut PieceHandle, rule: &str) -> Raw<PieceHandle> {
@@ -170,7 +159,9 @@ mod piece_functions {
     }
 
     /// Notes numbers measured together, by name; what is not named was not measured:
-    /// `pot.measured("oxides", #{ "Al2O3": 14.4, "MgO": 4.3 })`.
+    /// `pot.measured("oxides", #{ "Al2O3": 14.4, "MgO": 4.3 })`. A colour in CIELAB by L, a and b; or L, C and h; or X, Y and Z
+    /// with `white: "D50"` or `"D65"`; with `sd: [0.5, 0.2, 0.3]` where the instrument is not the pack's:
+    /// `jug.measured("colour", #{ L: 88.1, a: -2.0, b: 1.3 })`.
     #[rhai_fn(return_raw, pure)]
     pub fn measured(piece: &mut PieceHandle, clue: &str, values: Map) -> Raw<PieceHandle> {
         piece.note(clue, |clue| measured_look(clue, &values), false)
@@ -237,18 +228,30 @@ mod piece_functions {
         ))
     }
 
-    /// The audit for a maker of your choice, by its short code: `jug.audit("K11")`.
+    /// The audit for a maker of your choice, by its short code, or for a works, all of its partnerships together:
+    /// `jug.audit("K11")`, `jug.audit("Lantern Works")`.
     #[rhai_fn(return_raw, pure, name = "audit")]
     pub fn audit_for(piece: &mut PieceHandle, maker: &str) -> Raw<AuditHandle> {
         let compiled = &piece.pack.compiled;
         let makers = &compiled.model.catalogue.makers;
+        let answer = compiled.ask(&piece.piece).map_err(raise)?;
         let Some(index) = makers.iter().position(|m| m.id == maker || m.name == maker) else {
+            let works = compiled.model.catalogue.works.and_then(|works| {
+                let states = &compiled.model.network.variable(works).states;
+                states.iter().position(|state| state == maker)
+            });
+            if let Some(works) = works
+                && let Some(audit) = compiled
+                    .audit_of_works(&piece.piece, &answer, works)
+                    .map_err(raise)?
+            {
+                return Ok(AuditHandle(audit.into()));
+            }
             let fault = Fault::new(format!("there is no maker `{maker}` in this pack"));
             return Err(fault
                 .nearest_or_known(maker, makers.iter().map(|m| m.id.as_str()))
                 .raise());
         };
-        let answer = compiled.ask(&piece.piece).map_err(raise)?;
         Ok(AuditHandle(
             compiled
                 .audit_of(&piece.piece, &answer, index)
@@ -373,36 +376,6 @@ impl PieceHandle {
         })
     }
 
-    fn weigh(&self, mass: &str, size: Option<&str>) -> Raw<Self> {
-        let is_weight = |clue: &&Clue| matches!(clue.kind, ClueKind::Weight { .. });
-        let clue = self
-            .model()
-            .catalogue
-            .clues
-            .iter()
-            .find(is_weight)
-            .ok_or_else(|| raise(PieceError::NoWeightClue))?;
-        let unit = |error: units::UnitError| Fault::new(error.to_string()).raise();
-        let grams = units::grams(mass).map_err(unit)?;
-        let per = match (size, &clue.kind) {
-            (None, _) => None,
-            (
-                Some(size),
-                ClueKind::Weight {
-                    weighing: crate::model::Weighing::PerSquareCentimetre,
-                    ..
-                },
-            ) => Some(units::square_centimetres(size).map_err(unit)?),
-            (Some(size), _) => Some(units::litres(size).map_err(unit)?),
-        };
-        let said = size.map_or_else(|| mass.to_owned(), |size| format!("{mass} for {size}"));
-        self.note(
-            &clue.id,
-            |_| Ok((Look::Weighed { grams, per }, said.clone())),
-            false,
-        )
-    }
-
     fn stress(&self, draws: usize, seed: u64) -> Raw<StressHandle> {
         let run = &self.pack.run;
         let stress = self
@@ -423,9 +396,7 @@ pub(super) fn seen(clue: &Clue, state: &Dynamic) -> Result<(Look, String), Piece
     if matches!(clue.kind, ClueKind::Weight { .. })
         && (matches!(clue.target, ClueTarget::Measure(_)) || find_state(clue, &name).is_err())
     {
-        return Err(PieceError::Measured {
-            clue: clue.id.clone(),
-        });
+        return Err(has_no_states(clue));
     }
     let place = find_state(clue, &name)?;
     Ok((Look::Seen(place), clue.states[place].clone()))
@@ -458,6 +429,9 @@ fn unsure_look(clue: &Clue, weights: &Map) -> Result<(Look, String), PieceError>
 }
 
 fn measured_look(clue: &Clue, values: &Map) -> Result<(Look, String), PieceError> {
+    if clue.kind == ClueKind::Colour {
+        return colour_look(clue, values);
+    }
     let mut entries = Vec::new();
     for (name, value) in values {
         let value = number(value).map_err(|kind| PieceError::Weights {
@@ -488,7 +462,7 @@ pub(super) fn found_look(
         return crate::piece::dated(model, clue, &state_name(found));
     }
     match found.read_lock::<Map>() {
-        Some(values) if matches!(clue.kind, ClueKind::Together { .. }) => {
+        Some(values) if matches!(clue.kind, ClueKind::Together { .. } | ClueKind::Colour) => {
             measured_look(clue, &values)
         }
         Some(weights) => unsure_look(clue, &weights),

@@ -8,6 +8,7 @@ use super::dirichlet::DirichletRow;
 use super::gamma::Gamma;
 use super::needed::Use;
 use super::source::Source;
+use super::trivariate::TrivariateSampler;
 use crate::circuit::{LANES, Lanes};
 use crate::model::{Belief, BeliefId, Spread, Values};
 
@@ -27,6 +28,7 @@ enum Kind {
         /// Half a χ² with `seen` degrees of freedom.
         half_chi_squared: Gamma,
     },
+    Trivariate(Box<TrivariateSampler>),
 }
 
 impl Sampler {
@@ -43,6 +45,9 @@ impl Sampler {
                 seen: belief.seen,
                 half_chi_squared: Gamma::new(belief.seen / 2.0),
             },
+            Spread::Trivariate { mean, covariance } => Kind::Trivariate(Box::new(
+                TrivariateSampler::new(*mean, covariance, belief.seen)?,
+            )),
         };
         Some(Self { belief: id, kind })
     }
@@ -54,6 +59,7 @@ impl Sampler {
         let cells = values.of_mut(self.belief);
         match &self.kind {
             Kind::Dirichlet(row) => row.draw(source, cells),
+            Kind::Trivariate(sampler) => sampler.draw(source, cells),
             Kind::Normal {
                 mean,
                 sd,

@@ -68,7 +68,7 @@ impl Needed {
         }
         for (measure, rules) in model.network.measure_ids().zip(&model.measures) {
             match rules {
-                MeasureRules::Weight {
+                MeasureRules::Quantity {
                     belief_of_configuration,
                     ..
                 } => beliefs.extend(belief_of_configuration.iter().map(|&id| (id, Use::Whole))),

@@ -99,9 +99,13 @@ fn word_at(text: &[u8], at: usize) -> std::ops::Range<usize> {
     start..end.max(start)
 }
 
-fn packs() -> [PathBuf; 2] {
+fn packs() -> [PathBuf; 3] {
     let tests = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("tests");
-    [demo_pack(), tests.join("packs/stoneware_plates")]
+    [
+        demo_pack(),
+        tests.join("packs/stoneware_plates"),
+        tests.join("packs/moor_ware"),
+    ]
 }
 
 /// Checks a pack with some of its files changed.

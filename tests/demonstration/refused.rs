@@ -3,6 +3,7 @@
 use saggar::piece::{Look, Piece, PieceError, find_clue};
 use saggar::query::AskError;
 use saggar::script::{Cause, ScriptFailure};
+use saggar::units::Reading;
 
 use super::edited_pack::edited_pack;
 use super::world::{compile, compiled, described, finish, here, noted, piece};
@@ -16,7 +17,7 @@ fn a_weight_needs_the_size() {
     let compiled = compiled();
     let weight = find_clue(&compiled.model, "weight").unwrap();
     let look = Look::Weighed {
-        grams: 1345.0,
+        mass: Reading::exact(1345.0),
         per: None,
     };
     let jug = Piece::new("no size")
@@ -182,11 +183,11 @@ fn notes_that_are_refused() {
         ),
         (
             "jug.weighs(\"1345\")",
-            "`1345` has no unit; write a mass such as `1345 g` or `1.345 kg` | ",
+            "`1345` has no unit | write a mass such as `1345 g`, `1.345 kg` or `2 lb 15 oz`",
         ),
         (
             "jug.weighs(\"-3 g\")",
-            "`-3 g` is not a quantity above zero | ",
+            "`-3 g` is not a quantity above zero | write a mass such as `1345 g`, `1.345 kg` or `2 lb 15 oz`",
         ),
         (
             "jug.unsure(\"wall\", #{})",

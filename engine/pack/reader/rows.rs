@@ -8,9 +8,10 @@ use crate::nearest_name::nearest;
 use crate::pack::text::{
     Clue, Condition, Placed, Remainder, Row, RowBody, Say, SeenSay, Table, Weighing,
 };
+use crate::units;
 
 /// Keys of a row that are not conditions.
-const ROW_KEYS: [&str; 8] = [
+const ROW_KEYS: [&str; 9] = [
     "say",
     "seen",
     "note",
@@ -19,6 +20,7 @@ const ROW_KEYS: [&str; 8] = [
     "sd",
     "median",
     "factor",
+    "correlation",
 ];
 
 impl<'t> Item<'t> {
@@ -172,6 +174,9 @@ impl<'t> Item<'t> {
                 self.as_chance(value, out).map(RowBody::Single)
             };
         }
+        if let Some(colour) = self.colour_body(out) {
+            return colour;
+        }
         let pairs = [("mean", "sd"), ("median", "factor")];
         if let Some((location, scale)) = pairs
             .into_iter()
@@ -222,6 +227,7 @@ impl<'t> Item<'t> {
                 .optional_word("family", out)
                 .unwrap_or_else(|| here("lognormal")),
             bands: self.numbers("bands", out),
+            tolerance: self.quantity("tolerance", units::MASS, out),
         });
         let wrong = (kind.value == "date")
             .then(|| self.chance("wrong", out))
@@ -236,6 +242,9 @@ impl<'t> Item<'t> {
             look: self.optional_word("look", out),
             taken_from: self.optional_word("taken_from", out),
             weighing,
+            reads: None,
+            simulated: None,
+            instrument: None,
             table: self.table(out),
         })
     }
