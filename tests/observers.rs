@@ -238,6 +238,28 @@ fn what_cannot_be_weighed_is_refused() {
     let error = blind(&plates, &by(&start, "ash"), "body", "white").unwrap_err();
     assert!(matches!(error, PieceError::NotNoted { .. }), "{error}");
 
+    let (index, _) = state(&plates, "body", "grey");
+    let believed = Look::Believed(vec![0.5, 0.5, 0.0]);
+    let believed = by(&start, "rowan")
+        .note(index, believed, "believed".to_owned(), &plates.model)
+        .unwrap();
+    let error = blind(&plates, &by(&believed, "ash"), "body", "white").unwrap_err();
+    assert!(error.to_string().contains("is no coding"), "{error}");
+    // Whoever weighs, the scale errs as it does.
+    let weight = find_clue(&plates.model, "weight").unwrap();
+    let weighed = Look::Weighed {
+        grams: 640.0,
+        per: Some(400.0),
+    };
+    let note =
+        |piece: &Piece| piece.note(weight, weighed.clone(), "640 g".to_owned(), &plates.model);
+    let by_rowan = note(&by(&start, "rowan")).unwrap();
+    assert!(plates.ask(&by_rowan).is_ok());
+    let error = by(&by_rowan, "ash")
+        .note_blind(weight, weighed.clone(), "640 g".to_owned(), &plates.model)
+        .unwrap_err();
+    assert!(error.to_string().contains("not coded by eye"), "{error}");
+
     // A second look by each replaces his own; by a third, nobody's.
     let both = blind(&plates, &by(&rowan, "ash"), "body", "white").unwrap();
     let (index, look) = state(&plates, "body", "buff");

@@ -12,8 +12,11 @@ use saggar::query::{AskError, marginal};
 use saggar::source::Sources;
 use saggar::units::Reading;
 
+/// Share, median and factor of the weight, P(body).
+type Maker = (f64, f64, f64, [f64; 3]);
+
 /// Makers in the order of makers.toml: share, median and factor of the weight in g/cm², P(body = white, grey, buff).
-const MAKERS: [(f64, f64, f64, [f64; 3]); 4] = [
+const MAKERS: [Maker; 4] = [
     (0.40, 1.10, 1.08, [0.70, 0.20, 0.10]),
     (0.35, 1.28, 1.10, [0.25, 0.60, 0.15]),
     (0.15, 1.20, 1.25, [0.40, 0.30, 0.30]),
@@ -119,7 +122,7 @@ fn a_weight_is_predicted_from_the_body() {
     let piece = noted(&plates, &[("body", body), ("weight", weighed)]);
     let surprise = plates.verdict(&piece).unwrap().surprise;
     let density = |median, factor| lognormal(1.6, median, factor);
-    let sum = |f: &dyn Fn(&(f64, f64, f64, [f64; 3])) -> f64| MAKERS.iter().map(f).sum::<f64>();
+    let sum = |f: &dyn Fn(&Maker) -> f64| MAKERS.iter().map(f).sum::<f64>();
     let joint = sum(&|&(share, median, factor, body)| share * body[0] * density(median, factor));
     let white = sum(&|&(share, _, _, body)| share * body[0]);
     let alone = sum(&|&(share, median, factor, _)| share * density(median, factor));

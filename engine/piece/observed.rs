@@ -1,7 +1,7 @@
 //! Notes: first looks, second looks that replace them, and blind codings by another observer.
 
 use super::{Compared, Earlier, Finding, HowSeen, Look, Piece, PieceError};
-use crate::model::{ClueKind, ClueTarget, Model};
+use crate::model::{ClueKind, Model};
 use crate::nearest_name::nearest;
 
 /// A finding to be noted.
@@ -127,6 +127,13 @@ impl Piece {
             ));
         };
         let observers = &model.catalogue.observers;
+        let kind = &model.catalogue.clues[clue].kind;
+        if !matches!(kind, ClueKind::Mark | ClueKind::Coding | ClueKind::Choice) {
+            return Err(alone(
+                "it is not coded by eye, and two measurements are not two readings of a coder; note the better one"
+                    .to_owned(),
+            ));
+        }
         let own = model.catalogue.clues[clue].target;
         let mut taken_at_his_word =
             (model.catalogue.target(clue, Some(observer)) == own).then_some(observer);
@@ -135,6 +142,15 @@ impl Piece {
                 return Err(alone(format!(
                     "{} has coded it already; a second look of one observer replaces the first: use look_again",
                     observers[observer].name
+                )));
+            }
+            if !matches!(
+                finding.look,
+                Look::Seen(_) | Look::Uncertain(_) | Look::CannotTell(_)
+            ) {
+                return Err(alone(format!(
+                    "the first finding ({}) is no coding; code both, or keep one of them",
+                    finding.said
                 )));
             }
             if model.catalogue.target(clue, finding.observer) == own {
@@ -260,18 +276,18 @@ impl Piece {
                     })?,
             ),
         };
-        let clue_position = clue;
-        let clue = &model.catalogue.clues[clue];
-        let is_coded = !matches!(clue.kind, ClueKind::Circumstance | ClueKind::Size)
-            && matches!(clue.target, ClueTarget::Variable(_))
-            && !matches!(clue.kind, ClueKind::Weight { .. });
+        let (kind, id) = (
+            &model.catalogue.clues[clue].kind,
+            &model.catalogue.clues[clue].id,
+        );
+        let is_coded = matches!(kind, ClueKind::Mark | ClueKind::Coding | ClueKind::Choice);
         if let Some(observer) = index.map(|i| &observers[i])
             && is_coded
-            && !observer.asked(clue_position)
+            && !observer.asked(clue)
         {
             return Err(PieceError::NotAsked {
                 observer: observer.id.clone(),
-                clue: clue.id.clone(),
+                clue: id.clone(),
             });
         }
         Ok(index)
