@@ -31,7 +31,7 @@ use toml::de::{DeTable, DeValue};
 use crate::diagnostic::{Diagnostic, has_errors, shorten};
 use crate::source::{LARGEST_FILE, SourceError, SourceId, Sources, Span};
 use reader::Item;
-use text::PackText;
+use text::{PackText, Placed, Word};
 
 /// Files that every pack has.
 pub const REQUIRED_FILES: [&str; 3] = ["pack.toml", "makers.toml", "clues.toml"];
@@ -95,10 +95,24 @@ pub fn read(
             }
         }
     }
-    for name in included(&ids_by_name, sources) {
+    for Placed { value: name, span } in included(&ids_by_name, sources) {
         let path = rules_path(folder, &name);
         match sources.read(&path) {
             Ok(id) => ids_by_name.push(("rules", id)),
+            Err(SourceError::Unreadable { cause, .. })
+                if cause.kind() == std::io::ErrorKind::NotFound =>
+            {
+                out.push(
+                    Diagnostic::error(
+                        "pack::missing-file",
+                        format!("there is no rules file `{name}`"),
+                        span,
+                    )
+                    .hint(format!(
+                        "it would stand beside the pack's folder, as rules/{name}.toml; put it there, or take its name out"
+                    )),
+                );
+            }
             Err(error) => {
                 let report = unreadable(&error, &format!("{name}.toml"), &path, sources);
                 not_whole.push(report.place.span.source);
@@ -172,7 +186,7 @@ fn stem(path: &str) -> String {
 
 /// The rules files that a pack names, where the names are sound; those that are not are reported with the rest of
 /// `pack.toml`.
-fn included(ids_by_name: &[(&'static str, SourceId)], sources: &Sources) -> Vec<String> {
+fn included(ids_by_name: &[(&'static str, SourceId)], sources: &Sources) -> Vec<Word> {
     let Some((_, id)) = ids_by_name.iter().find(|(name, _)| *name == "pack.toml") else {
         return Vec::new();
     };
@@ -180,13 +194,19 @@ fn included(ids_by_name: &[(&'static str, SourceId)], sources: &Sources) -> Vec<
     let pack = document.get_ref().get("pack");
     let pack = pack.and_then(|pack| pack.get_ref().as_table());
     let rules = pack.and_then(|pack| pack.get("rules")?.get_ref().as_array());
-    let mut names: Vec<String> = Vec::new();
+    let mut names: Vec<Word> = Vec::new();
     for name in rules.iter().flat_map(|list| list.iter()) {
-        match name.get_ref().as_str() {
-            Some(name) if is_rules_name(name) && !names.iter().any(|n| n == name) => {
-                names.push(name.to_owned());
-            }
-            _ => {}
+        let (text, range) = (name.get_ref().as_str(), name.span());
+        let is_new = |text: &&str| names.iter().all(|earlier| earlier.value != *text);
+        if let Some(text) = text.filter(|text| is_rules_name(text)).filter(is_new) {
+            names.push(Placed {
+                value: text.to_owned(),
+                span: Span {
+                    source: *id,
+                    start: range.start,
+                    end: range.end,
+                },
+            });
         }
     }
     names

@@ -431,12 +431,12 @@ fn by_years(
 ) -> DraftRule {
     let n_states = pack.periods.len();
     let experience = seen(output.seen.as_ref(), None, years.span, out);
-    let any = || DraftRule {
-        possible: vec![true; n_states],
+    let defect = |possible: bool| DraftRule {
+        possible: vec![possible; n_states],
         ..certain(0, n_states)
     };
     let Some(bins) = dating::bins(pack) else {
-        return any();
+        return defect(true);
     };
     match dating::softness(pack).distribution(&years.value, &bins) {
         Ok(chances) => {
@@ -455,7 +455,8 @@ fn by_years(
                 )
                 .hint("mend the years, or add a [[period]] for them"),
             );
-            any()
+            // Nothing follows from periods in which it made nothing.
+            defect(false)
         }
     }
 }

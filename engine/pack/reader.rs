@@ -247,7 +247,11 @@ impl<'t> Item<'t> {
                         "write years as ISO 8601-2 (EDTF): 1836/1871, with ~ for about and ? for uncertain",
                     ),
                 };
-                out.push(Diagnostic::error(code, error.to_string(), word.span).hint(hint));
+                let report = Diagnostic::error(code, error.to_string(), word.span).hint(hint);
+                out.push(match &error {
+                    YearsError::Form(date) => report.label(format!("at character {}", date.column)),
+                    _ => report,
+                });
                 None
             }
         }
