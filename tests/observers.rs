@@ -8,9 +8,10 @@ use std::path::Path;
 use saggar::diagnostic::render::render;
 use saggar::model::CompiledModel;
 use saggar::network::ItemContent;
-use saggar::piece::{Look, Piece, PieceError, find_clue, find_state};
+use saggar::piece::{Dimension, Look, Piece, PieceError, find_clue, find_state};
 use saggar::query::marginal;
 use saggar::source::Sources;
+use saggar::units::Reading;
 
 /// Makers of the stoneware plates in the order of makers.toml: share, P(body = white, grey, buff).
 const MAKERS: [(f64, [f64; 3]); 4] = [
@@ -248,8 +249,8 @@ fn what_cannot_be_weighed_is_refused() {
     // Whoever weighs, the scale errs as it does.
     let weight = find_clue(&plates.model, "weight").unwrap();
     let weighed = Look::Weighed {
-        grams: 640.0,
-        per: Some(400.0),
+        mass: Reading::exact(640.0),
+        per: Some(Dimension::Area(Reading::exact(400.0).into())),
     };
     let note =
         |piece: &Piece| piece.note(weight, weighed.clone(), "640 g".to_owned(), &plates.model);
