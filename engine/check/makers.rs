@@ -1,15 +1,14 @@
 //! Makers, works, regions and periods.
 
-use super::dating;
-use super::draft::{Draft, DraftId, DraftRule, DraftTable, Gaps, certain, report_few_pieces, seen};
+mod output;
+
+use super::draft::{Draft, DraftId, DraftTable, Gaps, certain, seen};
 use super::names;
 use super::rows;
-use super::rows::say::{possible_states, say_chances};
-use crate::dating::edtf::Edtf;
 use crate::diagnostic::Diagnostic;
 use crate::model::MakerRole;
 use crate::pack::belief::Chance;
-use crate::pack::text::{Maker, PackText, Placed, SeenSay, Word};
+use crate::pack::text::{Maker, PackText, Placed, Word};
 
 /// State of the works variable for a maker whose works is not known.
 pub const WORKS_NOT_KNOWN: &str = "works not known";
@@ -201,7 +200,7 @@ pub fn tables(pack: &PackText, makers: &Makers, draft: &mut Draft<'_>, out: &mut
         };
         draft.set_table(makers.period, Vec::new(), only);
     } else {
-        output(pack, makers, draft, out);
+        output::output(pack, makers, draft, out);
     }
     let regions: Vec<&str> = pack.regions.iter().map(|r| r.value.as_str()).collect();
     let region_of: Vec<Option<usize>> = pack
@@ -363,102 +362,6 @@ fn shares(pack: &PackText, makers: &Makers, draft: &mut Draft<'_>, out: &mut Vec
         gaps: Gaps::Report,
     };
     draft.set_table(makers.maker, Vec::new(), table);
-}
-
-fn output(pack: &PackText, makers: &Makers, draft: &mut Draft<'_>, out: &mut Vec<Diagnostic>) {
-    let states = draft.variables[makers.period].states.clone();
-    let mut rules: Vec<DraftRule> = Vec::new();
-    let mut rule_of_configuration = Vec::new();
-    for maker in &pack.makers {
-        let Some(output) = &maker.output else {
-            out.push(
-                Diagnostic::error(
-                    "pack::missing",
-                    format!("maker `{}` has no `output`", maker.id.value),
-                    maker.id.span,
-                )
-                .hint("add `output = { say = { period = chance, … }, seen = … }`, or `{ years = \"1836~/1871\", seen = … }`"),
-            );
-            rule_of_configuration.push(None);
-            continue;
-        };
-        let said = output.say.as_ref();
-        let chances = said.and_then(|say| say_chances(say, &states, out));
-        if let Some(years) = &maker.output_years {
-            rules.push(by_years(maker, years, output, pack, draft, out));
-            rule_of_configuration.push(Some(rules.len() - 1));
-            continue;
-        }
-        rules.push(match (said, chances) {
-            (Some(said), Some(chances)) => {
-                report_few_pieces("this rests", output.seen.as_ref(), out);
-                let experience = match &output.seen {
-                    Some(seen) => seen.value,
-                    None if chances.contains(&1.0) => 1.0,
-                    None => seen(None, None, said.span, out),
-                };
-                let about = format!("output of {} by period", maker.id.value);
-                draft.categorical(about, chances, experience, said.span)
-            }
-            // Reported already; the check goes on as if all were well with it.
-            (said, _) => DraftRule {
-                possible: said.map_or_else(
-                    || vec![true; states.len()],
-                    |said| possible_states(said, &states),
-                ),
-                ..certain(0, states.len())
-            },
-        });
-        rule_of_configuration.push(Some(rules.len() - 1));
-    }
-    let table = DraftTable {
-        rules,
-        rule_of_configuration,
-        place: pack.name.span,
-        gaps: Gaps::Leave,
-    };
-    draft.set_table(makers.period, vec![makers.maker], table);
-}
-
-/// Output given as years with soft ends instead of a chance for each period.
-fn by_years(
-    maker: &Maker,
-    years: &Placed<Edtf>,
-    output: &SeenSay,
-    pack: &PackText,
-    draft: &mut Draft<'_>,
-    out: &mut Vec<Diagnostic>,
-) -> DraftRule {
-    let n_states = pack.periods.len();
-    let experience = seen(output.seen.as_ref(), None, years.span, out);
-    let defect = |possible: bool| DraftRule {
-        possible: vec![possible; n_states],
-        ..certain(0, n_states)
-    };
-    let Some(bins) = dating::bins(pack) else {
-        return defect(true);
-    };
-    match dating::softness(pack).distribution(&years.value, &bins) {
-        Ok(chances) => {
-            let about = format!("output of {} by period", maker.id.value);
-            draft.categorical(about, chances, experience, years.span)
-        }
-        Err(error) => {
-            out.push(
-                Diagnostic::error(
-                    "pack::outside-periods",
-                    format!(
-                        "{} lies outside all periods, which run from {} to {}",
-                        error.date, error.first, error.last
-                    ),
-                    years.span,
-                )
-                .hint("mend the years, or add a [[period]] for them"),
-            );
-            // Nothing follows from periods in which it made nothing.
-            defect(false)
-        }
-    }
 }
 
 /// A variable that the maker fixes by definition.

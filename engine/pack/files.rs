@@ -1,14 +1,15 @@
 //! One function for each file of a pack: which tables it has, and which keys each table may have.
 
+mod collection;
 mod lettering;
+mod marks;
 mod observers;
 
 use super::calendar;
 use super::reader::Item;
 use super::text::{
-    Circumstance, Clue, Coding, Collection, Engraving, Engravings, Included, Kind, Learned,
-    LeftOut, Maker, Mark, MarkedBy, Marks, PackText, Period, Placed, Shape, Shows, Size, Sizes,
-    Stray, Table, Word, Wording,
+    Circumstance, Clue, Coding, Engraving, Engravings, Included, LeftOut, Maker, PackText, Period,
+    Placed, Shape, Shows, Size, Sizes, Table, Word, Wording,
 };
 use crate::diagnostic::Diagnostic;
 use crate::source::{SourceId, Span};
@@ -102,14 +103,17 @@ pub(super) fn pack_text(
     let collection = items
         .collection
         .as_ref()
-        .map(|item| collection_file(item, table, out));
+        .map(|item| collection::collection_file(item, table, out));
     let learns_shares = collection.as_ref().is_some_and(|c| c.maker.is_some());
     let makers = items
         .makers
         .as_ref()
         .map(|item| makers_file(item, learns_shares, no_period, out));
     let sizes = items.sizes.as_ref().map(|item| sizes_file(item, out));
-    let marks = items.marks.as_ref().map(|item| marks_file(item, out));
+    let marks = items
+        .marks
+        .as_ref()
+        .map(|item| marks::marks_file(item, out));
     let lettering = items
         .lettering
         .as_ref()
@@ -379,82 +383,6 @@ fn sizes_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> Sizes {
     }
 }
 
-fn marks_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> Option<Marks> {
-    let marks = read_all(item.items("mark", "a mark", out), out, |mark, out| {
-        let (id, method) = (mark.word("id", out), mark.word("method", out));
-        let text = mark.optional_word("text", out);
-        let (devices, companions) = (mark.words("devices", out), mark.words("companions", out));
-        Some(Mark {
-            id: id?,
-            method,
-            text,
-            devices,
-            companions,
-        })
-    });
-    let strike = table(item, "strike", "how well a mark came out, by method", out);
-    let rate = table(
-        item,
-        "rate",
-        "the chance of being marked, by maker and period",
-        out,
-    );
-    let marked_by = read_all(
-        item.items("marked_by", "the marks of a maker", out),
-        out,
-        |entry, out| {
-            let maker = entry.word("maker", out);
-            let kinds = read_all(
-                entry.items("kinds", "a mark in use", out),
-                out,
-                |kind, out| {
-                    let (mark, say) = (kind.word("mark", out), kind.chance("say", out));
-                    let years = kind.optional_years("years", out);
-                    Some(Kind {
-                        mark: mark?,
-                        say,
-                        years,
-                    })
-                },
-            );
-            let seen = entry.seen(out);
-            Some(MarkedBy {
-                span: maker.as_ref()?.span,
-                maker: maker?,
-                kinds,
-                seen,
-            })
-        },
-    );
-    let stray = item.item("stray", "stray initials", out).map(|stray| {
-        let say = stray.chance("say", out);
-        let (seen, except) = (stray.seen(out), stray.words("except", out));
-        stray.finish(out);
-        Stray {
-            span: say.as_ref().map_or(stray.span, |say| say.span),
-            say,
-            seen,
-            except,
-        }
-    });
-    let reading = item
-        .required_item("reading", "what is read of a mark", out)
-        .and_then(|reading| {
-            let clue = reading.clue(Some("mark"), "choice", out);
-            reading.finish(out);
-            clue
-        });
-    item.finish(out);
-    Some(Marks {
-        marks,
-        strike,
-        rate,
-        marked_by,
-        stray,
-        reading: reading?,
-    })
-}
-
 fn engravings_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> Engravings {
     let engravings = read_all(
         item.items("engraving", "an engraving", out),
@@ -504,61 +432,6 @@ fn engravings_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> Engravings {
         right,
         codings,
         shows,
-    }
-}
-
-fn collection_file(
-    item: &Item<'_>,
-    table: Option<(SourceId, crate::learn::collection::Collection)>,
-    out: &mut Vec<Diagnostic>,
-) -> Collection {
-    let learned = read_all(
-        item.items("learned", "what is learned from the collection", out),
-        out,
-        |learned, out| {
-            let id = learned.word("id", out);
-            let (name, look) = (
-                learned.optional_word("name", out),
-                learned.optional_word("look", out),
-            );
-            let (kind, given) = (learned.word("kind", out), learned.word("given", out));
-            let columns = learned.words("columns", out);
-            Some(Learned {
-                id: id?,
-                name,
-                kind: kind?,
-                given: given?,
-                columns,
-                look,
-            })
-        },
-    );
-    let what = "which columns of collection.csv say what";
-    let head = item.required_item("collection", what, out);
-    let mut word = |key: &'static str, needed: bool| {
-        let head = head.as_ref()?;
-        if needed {
-            head.word(key, out)
-        } else {
-            head.optional_word(key, out)
-        }
-    };
-    let (published, piece) = (word("published", true), word("piece", true));
-    let (maker, period) = (word("maker", false), word("period", false));
-    if let Some(head) = &head {
-        head.finish(out);
-    }
-    item.finish(out);
-    let (source, table) = table.map_or((item.span.source, None), |(id, table)| (id, Some(table)));
-    Collection {
-        published,
-        piece,
-        maker,
-        period,
-        learned,
-        table,
-        source,
-        span: head.map_or(item.span, |head| head.span),
     }
 }
 

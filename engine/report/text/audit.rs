@@ -1,0 +1,154 @@
+//! An audit as an appraiser reads it.
+
+use super::layout::{findings, four_digits, heading, line, rows_cited, signed, small, wrapped};
+use crate::audit::{Audit, Shared};
+use crate::piece::FindingShown;
+use crate::report::table::{Align, table};
+
+/// An audit.
+#[must_use]
+pub fn audit(audit: &Audit) -> String {
+    let mut out = String::new();
+    heading(&mut out, "AUDIT", &audit.piece);
+    line(
+        &mut out,
+        "question",
+        &format!(
+            "{} {} against all other makers together",
+            audit.maker, audit.maker_name
+        ),
+    );
+    line(
+        &mut out,
+        "from",
+        &format!(
+            "{} before any finding  [odds {} decibans]",
+            small(audit.prior),
+            signed(audit.prior_decibans)
+        ),
+    );
+    line(
+        &mut out,
+        "to",
+        &format!(
+            "{} given all findings  [odds {} decibans]",
+            small(audit.posterior),
+            signed(audit.posterior_decibans)
+        ),
+    );
+    out.push('\n');
+    let mut rows: Vec<Vec<String>> = audit
+        .findings
+        .iter()
+        .map(|f| {
+            vec![
+                format!("{}: {}", f.name, f.said),
+                signed(f.in_order),
+                four_digits(f.probability_after),
+                signed(f.left_out),
+                signed(f.alone),
+                shared(f.shared),
+                rows_cited(&f.rows),
+            ]
+        })
+        .collect();
+    let shift = signed(audit.total_decibans);
+    let shares = audit.findings.iter().map(|f| f.shared.map(|s| s.decibans));
+    let all_shares: Option<f64> = shares.sum();
+    rows.push(vec![
+        "total".to_owned(),
+        shift,
+        String::new(),
+        String::new(),
+        String::new(),
+        all_shares.map_or_else(String::new, signed),
+        String::new(),
+    ]);
+    let header = [
+        ("finding", Align::Left),
+        ("in order", Align::Right),
+        ("then", Align::Right),
+        ("left out", Align::Right),
+        ("alone", Align::Right),
+        ("shared", Align::Right),
+        ("rows", Align::Left),
+    ];
+    out += &table(&header, rows);
+    if !audit.groups.is_empty() {
+        out.push('\n');
+        let rows = audit.groups.iter().map(|g| {
+            vec![
+                format!("{} ({})", g.name, g.n_findings),
+                signed(g.left_out),
+                signed(g.alone),
+                shared(g.shared),
+            ]
+        });
+        let header = [
+            ("findings that hang together", Align::Left),
+            ("left out", Align::Right),
+            ("alone", Align::Right),
+            ("shared, as one", Align::Right),
+        ];
+        out += &table(&header, rows.collect());
+    }
+    if !audit.pairs.is_empty() {
+        out.push('\n');
+        let rows = audit.pairs.iter().map(|pair| {
+            vec![
+                format!("{} and {}", pair.first, pair.second),
+                signed(pair.decibans),
+            ]
+        });
+        let header = [
+            ("findings that change each other's weight", Align::Left),
+            ("together, beyond apart", Align::Right),
+        ];
+        out += &table(&header, rows.collect());
+    }
+    let told: Vec<FindingShown> = audit
+        .record
+        .iter()
+        .filter(|f| !f.how.is_empty() || !f.replaced.is_empty() || f.blind)
+        .cloned()
+        .collect();
+    if !told.is_empty() {
+        out.push('\n');
+        findings(&mut out, &told, &[]);
+    }
+    if !audit.rules.is_empty() {
+        out.push('\n');
+        line(&mut out, "by rule", "of law and record:");
+        for rule in &audit.rules {
+            wrapped(&mut out, "  ", &rule.in_words());
+        }
+        wrapped(&mut out, "! ", crate::dating::rules::CAUTION);
+    }
+    out.push('\n');
+    for note in [
+        "Weights of evidence in decibans: 10 is ten times the odds, 3 about twice, below 0 against.",
+        "in order: given the findings above it; these add up to the shift of the odds. then: the maker's probability after it.",
+        "left out: how far the odds fall without it, all others kept. alone: with no other finding. These two do not add up: the alternative is a mixture of makers, and findings overlap.",
+        "shared: the mean over all orders in which the findings could have been made (the Shapley value); these add up as well, and no finding gains by its place.",
+        "together, beyond apart: below 0, two findings for the maker say in part the same thing.",
+        "rows: lines of the prior files that spoke for this maker.",
+    ] {
+        wrapped(&mut out, "  ", note);
+    }
+    out
+}
+
+/// A share of the shift, with its standard error if it was estimated.
+fn shared(share: Option<Shared>) -> String {
+    match share {
+        None => "none".to_owned(),
+        Some(Shared {
+            decibans,
+            standard_error: None,
+        }) => signed(decibans),
+        Some(Shared {
+            decibans,
+            standard_error: Some(error),
+        }) => format!("{} ± {error:.2}", signed(decibans)),
+    }
+}
