@@ -36,7 +36,7 @@ fn load(folder: &Path) -> Result<CompiledModel, String> {
 /// A copy of a pack with one file changed.
 fn copy_with(pack: &str, file: &str, change: impl Fn(&str) -> String) -> tempfile::TempDir {
     let folder = tempfile::tempdir().unwrap();
-    for entry in std::fs::read_dir(here("priors").join(pack)).unwrap() {
+    for entry in std::fs::read_dir(here("shared/pottery").join(pack)).unwrap() {
         let path = entry.unwrap().path();
         let name = path.file_name().unwrap();
         let mut text = std::fs::read_to_string(&path).unwrap();
@@ -59,7 +59,7 @@ fn without(pack: &str, row: usize) -> CompiledModel {
 }
 
 fn table(pack: &str) -> Collection {
-    Collection::parse(&text(&format!("priors/{pack}/collection.csv"))).unwrap()
+    Collection::parse(&text(&format!("shared/pottery/{pack}/collection.csv"))).unwrap()
 }
 
 /// A baseline of the published table: its log score in nats and its ranked probability score.
@@ -98,13 +98,28 @@ fn kiln_of(pack: &CompiledModel, table: &Collection, row: usize) -> usize {
     makers.iter().position(|m| m.name == *kiln).unwrap()
 }
 
-/// Source of the cells: see shared/pottery/README.md.
+/// The scripts that stand beside the packs.
 #[test]
-fn collections_are_the_published_tables() {
-    let shared = ["rb_pottery", "bornholm_graves"];
-    for (pack, file) in [KILNS, GRAVES].into_iter().zip(shared) {
-        let collection = text(&format!("priors/{pack}/collection.csv"));
-        assert_eq!(collection, text(&format!("shared/pottery/{file}.csv")));
+fn scripts_on_real_data_run() {
+    for (script, says) in [
+        ("kiln_from_chemistry", "TiO2"),
+        ("period_from_ornaments", "VERDICT"),
+    ] {
+        let ran = std::process::Command::new(env!("CARGO_BIN_EXE_saggar"))
+            .args([
+                "run",
+                &format!("shared/pottery/{script}.rhai"),
+                "--priors",
+                "shared/pottery",
+            ])
+            .current_dir(here("."))
+            .output()
+            .unwrap();
+        let shown = String::from_utf8(ran.stdout).unwrap();
+        assert!(
+            ran.status.success() && shown.contains(says),
+            "{script}: {shown}"
+        );
     }
 }
 
@@ -237,7 +252,7 @@ fn why_gaussian_naive_bayes_is_worse_than_guessing() {
 /// Source of the misprints: shared/pottery/known_errors.csv.
 #[test]
 fn the_known_misprints_are_the_oddest_readings() {
-    let pack = load(&here("priors").join(KILNS)).unwrap();
+    let pack = load(&here("shared/pottery").join(KILNS)).unwrap();
     let clue = &pack.model.catalogue.clues[find_clue(&pack.model, "oxides").unwrap()];
     let ClueTarget::Measure(id) = clue.target else {
         panic!("the oxides are a measure")
@@ -326,7 +341,7 @@ fn graves_left_out_one_at_a_time() {
 /// the order in which a script names them does not matter.
 #[test]
 fn some_oxides_are_a_finding_too() {
-    let pack = load(&here("priors").join(KILNS)).unwrap();
+    let pack = load(&here("shared/pottery").join(KILNS)).unwrap();
     let index = find_clue(&pack.model, "oxides").unwrap();
     let clue = &pack.model.catalogue.clues[index];
     let ask = |values: &[(&str, f64)]| {
@@ -457,13 +472,13 @@ fn defects_of_a_collection() {
 
 #[test]
 fn a_question_left_out_is_not_answered() {
-    let pack = load(&here("priors").join(GRAVES)).unwrap();
+    let pack = load(&here("shared/pottery").join(GRAVES)).unwrap();
     let verdict = pack.verdict(&Piece::new("grave")).unwrap();
     assert!(verdict.makers.is_empty() && verdict.regions.is_empty());
     assert_eq!(verdict.periods.len(), 7);
     let refused = pack.audit(&Piece::new("grave")).unwrap_err().to_string();
     assert!(refused.contains("leaves out who made a piece"), "{refused}");
-    let pack = load(&here("priors").join(KILNS)).unwrap();
+    let pack = load(&here("shared/pottery").join(KILNS)).unwrap();
     let verdict = pack.verdict(&Piece::new("pot")).unwrap();
     assert!(verdict.periods.is_empty());
     assert_eq!(verdict.makers.len(), 5);
