@@ -2,8 +2,8 @@
 
 use super::draft::{
     Draft, DraftId, DraftMeasure, DraftRule, DraftTable, DraftVariable, Gaps, certain,
-    report_few_pieces,
 };
+use super::rows::spreads::RowSpreads;
 use super::rows::{self, stated_table};
 use super::{colour, hidden, names, simulated};
 use crate::diagnostic::Diagnostic;
@@ -11,7 +11,7 @@ use crate::model::column::ColumnRule;
 use crate::model::column::weight::Bands;
 use crate::model::{BeliefId, MeasureFamily, Weighing};
 use crate::network::Role;
-use crate::pack::text::{Clue, PackText, Placed, Word};
+use crate::pack::text::{Clue, PackText, Placed, Row, Word};
 
 /// Where a clue of the draft went.
 #[derive(Clone, Copy, Debug)]
@@ -266,37 +266,12 @@ fn weight_table(clue: &Clue, id: &ClueDraft, draft: &mut Draft<'_>, out: &mut Ve
             .hint("give the edges of its bands in `bands`, or leave both out"),
         );
     }
-    let parents = draft.parents(&clue.table.depends_on, out);
-    if draft.n_configurations(&parents).is_none() {
-        out.push(rows::too_many_cases(&clue.id.value, &clue.table));
+    let moments = |row: &Row, out: &mut Vec<Diagnostic>| rows::moments(row, logarithmic, out);
+    let Some(read) = RowSpreads::read(clue, draft, out, moments) else {
         return;
-    }
-    let fit = rows::first_fit(&clue.table, &rows::parent_views(draft, &parents), out);
-    report_few_pieces("these rows rest", clue.table.seen.as_ref(), out);
-    let n_reports = out.len();
-    let name = clue.name.as_ref().unwrap_or(&clue.id).value.clone();
-    let beliefs: Vec<Option<BeliefId>> = clue
-        .table
-        .rows
-        .iter()
-        .map(|row| {
-            let spread = rows::moments(row, logarithmic, out)?;
-            let experience = rows::row_seen(row, &clue.table, out);
-            Some(draft.belief(rows::describe(&name, row), spread, experience, row.span))
-        })
-        .collect();
-    rows::merge_seen_left_out(n_reports, out);
-    let gaps = Gaps::Report.if_sound(fit.sound && beliefs.iter().all(Option::is_some));
+    };
     match *id {
-        ClueDraft::Measure(measure) => {
-            draft.measures[measure].gaps = gaps;
-            draft.measures[measure].parents = parents;
-            draft.measures[measure].belief_of_configuration = fit
-                .row_of_configuration
-                .into_iter()
-                .map(|row| row.and_then(|row| beliefs[row]))
-                .collect();
-        }
+        ClueDraft::Measure(measure) => read.set(&mut draft.measures[measure]),
         ClueDraft::Variable(variable) => {
             let edges: Vec<f64> = weighing
                 .bands
@@ -305,7 +280,7 @@ fn weight_table(clue: &Clue, id: &ClueDraft, draft: &mut Draft<'_>, out: &mut Ve
                 .map(|edge| edge.value)
                 .collect();
             let n_states = edges.len() + 1;
-            let rule = |(row, belief): (&crate::pack::text::Row, &Option<BeliefId>)| match belief {
+            let rule = |(row, belief): (&Row, &Option<BeliefId>)| match belief {
                 Some(belief) => DraftRule {
                     rule: ColumnRule::Bands(Bands {
                         belief: *belief,
@@ -320,14 +295,20 @@ fn weight_table(clue: &Clue, id: &ClueDraft, draft: &mut Draft<'_>, out: &mut Ve
                     ..certain(0, n_states)
                 },
             };
-            let rules = clue.table.rows.iter().zip(&beliefs).map(rule).collect();
+            let rules = clue
+                .table
+                .rows
+                .iter()
+                .zip(&read.beliefs)
+                .map(rule)
+                .collect();
             let table = DraftTable {
                 rules,
-                rule_of_configuration: fit.row_of_configuration,
+                rule_of_configuration: read.row_of_configuration,
                 place: clue.id.span,
-                gaps,
+                gaps: read.gaps,
             };
-            draft.set_table(variable, parents, table);
+            draft.set_table(variable, read.parents, table);
         }
     }
 }

@@ -1,8 +1,8 @@
 //! Clues measured as colours.
 
 use super::clues::ClueDraft;
-use super::draft::{Draft, DraftMeasure, Gaps, report_few_pieces};
-use super::rows;
+use super::draft::{Draft, DraftMeasure, Gaps};
+use super::rows::spreads::RowSpreads;
 use crate::cielab::Lab;
 use crate::diagnostic::Diagnostic;
 use crate::model::column::colour::covariance;
@@ -45,24 +45,9 @@ pub fn table(clue: &Clue, id: &ClueDraft, draft: &mut Draft<'_>, out: &mut Vec<D
     let ClueDraft::Measure(measure) = *id else {
         return;
     };
-    let parents = draft.parents(&clue.table.depends_on, out);
-    if draft.n_configurations(&parents).is_none() {
-        out.push(rows::too_many_cases(&clue.id.value, &clue.table));
+    let Some(rows) = RowSpreads::read(clue, draft, out, spread) else {
         return;
-    }
-    let fit = rows::first_fit(&clue.table, &rows::parent_views(draft, &parents), out);
-    report_few_pieces("these rows rest", clue.table.seen.as_ref(), out);
-    let n_reports = out.len();
-    let name = clue.name.as_ref().unwrap_or(&clue.id).value.clone();
-    let mut beliefs = Vec::new();
-    for row in &clue.table.rows {
-        let spread = spread(row, out);
-        beliefs.push(spread.map(|spread| {
-            let seen = rows::row_seen(row, &clue.table, out);
-            draft.belief(rows::describe(&name, row), spread, seen, row.span)
-        }));
-    }
-    rows::merge_seen_left_out(n_reports, out);
+    };
     let seen = clue.table.seen.iter();
     for few in seen
         .chain(clue.table.rows.iter().filter_map(|row| row.seen.as_ref()))
@@ -77,14 +62,7 @@ pub fn table(clue: &Clue, id: &ClueDraft, draft: &mut Draft<'_>, out: &mut Vec<D
             .hint("from fewer than three pieces nothing can be told of how three numbers hang together"),
         );
     }
-    let drafted = &mut draft.measures[measure];
-    drafted.gaps = Gaps::Report.if_sound(fit.sound && beliefs.iter().all(Option::is_some));
-    drafted.parents = parents;
-    drafted.belief_of_configuration = fit
-        .row_of_configuration
-        .into_iter()
-        .map(|row| row.and_then(|row| beliefs[row]))
-        .collect();
+    rows.set(&mut draft.measures[measure]);
 }
 
 fn spread(row: &Row, out: &mut Vec<Diagnostic>) -> Option<Spread> {
