@@ -54,6 +54,7 @@ pub mod mark;
 pub mod network;
 pub mod piece;
 pub mod query;
+pub mod question;
 // What is made of a posterior.
 pub mod audit;
 pub mod contrast;

@@ -6,6 +6,7 @@ use crate::circuit::{CompileError, Posterior, QueryError};
 use crate::model::CompiledModel;
 use crate::network::{Evidence, EvidenceItem, NetworkError, VariableId};
 use crate::piece::{Piece, PieceError, PieceEvidence};
+use crate::question::QuestionError;
 use stated_belief::{BeliefError, StatedBelief};
 
 /// Why a piece could not be judged.
@@ -39,6 +40,9 @@ pub enum AskError {
         /// Its states.
         states: Vec<String>,
     },
+    /// The question cannot be put to this pack.
+    #[error(transparent)]
+    Question(#[from] QuestionError),
     /// A stated belief cannot be made true.
     #[error("the stated belief about {clue} ({said}) {what}")]
     Belief {

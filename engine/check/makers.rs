@@ -7,11 +7,9 @@ use super::names;
 use super::rows;
 use crate::diagnostic::Diagnostic;
 use crate::model::MakerRole;
+use crate::model::catalogue::WORKS_NOT_KNOWN;
 use crate::pack::belief::Chance;
 use crate::pack::text::{Maker, PackText, Placed, Word};
-
-/// State of the works variable for a maker whose works is not known.
-pub const WORKS_NOT_KNOWN: &str = "works not known";
 
 /// The one state of a question that the pack leaves out.
 pub const NOT_ASKED: &str = "not asked";

@@ -10,11 +10,12 @@ use super::dating::{CLUE_OF_REGISTERS, Dating, clue_of_rule};
 use super::draft::{Draft, DraftId};
 use super::engravings::Engravings;
 use super::lettering::{self, LetteringDraft};
-use super::makers::{Makers, NOT_ASKED, WORKS_NOT_KNOWN};
+use super::makers::{Makers, NOT_ASKED};
 use super::marks::{Marks, STRIKES};
 use super::observers::Observers;
 use super::sizes::Sizes;
 use crate::diagnostic::Diagnostic;
+use crate::model::catalogue::WORKS_NOT_KNOWN;
 use crate::model::{
     Catalogue, Clue, ClueKind, ClueTarget, ColumnRule, HiddenQuality, LeftOut, Maker, MakerRole,
     MeasureRules, Model, Observer, Period, Size, TableRules, Wording,

@@ -6,6 +6,9 @@ use crate::dating::{Bin, RuleBook, Softness};
 use crate::network::{MeasureId, VariableId};
 use crate::pack::years::Years;
 
+/// State of the works variable for a maker whose works is not known.
+pub const WORKS_NOT_KNOWN: &str = "works not known";
+
 /// What a maker stands for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum MakerRole {
