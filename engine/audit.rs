@@ -1,9 +1,10 @@
-//! How far each finding moved the verdict: weights of evidence in decibans for the leading maker against the rest.
+//! How far each finding moved the verdict: weights of evidence in decibans for one claim against another, the leading maker
+//! against all others if nothing else is asked.
 //!
 //! The weight of evidence of `e` for `H` is 10 log₁₀ of P(e|H)/P(e|not H), which is the shift of the log-odds of `H`.
 //! Source: Good 1950, *Probability and the Weighing of Evidence*, ch. 6; Good 1979, Biometrika 66:393–396.
 //!
-//! "Not H" is a mixture of all other makers, so weights taken one finding at a time do not add up; weights taken in order,
+//! "Not H" is as a rule a mixture (of all other makers, say), so weights taken one finding at a time do not add up; weights taken in order,
 //! each given the findings before it, do, and so do Shapley values, which do not depend on the order. The figures stand
 //! side by side, each under its own name. All of them are read from the posteriors of every subset of the findings, which
 //! one pass gives; of more than twenty findings, shares are estimated.
@@ -12,17 +13,20 @@ mod coalitions;
 mod rules;
 pub mod shapley;
 mod shares;
+pub mod strength;
 
 use serde::Serialize;
 
 use crate::model::{Clue, ClueKind, ClueTarget, CompiledModel};
 use crate::network::{EvidenceItem, Role, VariableId};
 use crate::piece::{FindingShown, Piece, PieceEvidence, record};
-use crate::query::{Answer, AskError, marginal, most_probable};
+use crate::query::{AskError, marginal, most_probable};
+use crate::question::{Asked, Claim, Posed, Question};
 
 use coalitions::Coalitions;
 pub use rules::RuleCited;
 use shares::Shares;
+use strength::Strength;
 
 /// Rows of prior files are cited while they carry at least this share of the weight.
 const ROW_SHARE: f64 = 0.1;
@@ -32,13 +36,11 @@ const ROW_SHARE: f64 = 0.1;
 pub struct Audit {
     /// The piece's title.
     pub piece: String,
-    /// The maker asked about.
-    pub maker: String,
-    /// Its name.
-    pub maker_name: String,
-    /// Its probability before any finding.
+    /// What is weighed against what.
+    pub question: Asked,
+    /// Probability of the claim before any finding.
     pub prior: f64,
-    /// Its probability given all findings.
+    /// Probability of the claim given all findings.
     pub posterior: f64,
     /// Log-odds before any finding, in decibans.
     pub prior_decibans: f64,
@@ -46,6 +48,8 @@ pub struct Audit {
     pub posterior_decibans: f64,
     /// Sum of the weights in order; equals the shift of the log-odds.
     pub total_decibans: f64,
+    /// The strength of all findings together, in the words of a published scale. It says nothing of how probable the claim is.
+    pub strength: Strength,
     /// One line for each finding that makes a claim, in the order noted.
     pub findings: Vec<FindingWeight>,
     /// All that was noted, with who, when, how and what was replaced.
@@ -70,16 +74,16 @@ pub struct FindingWeight {
     pub said: String,
     /// Weight given the findings noted before it, in decibans.
     pub in_order: f64,
-    /// Probability of the maker after it, in order.
+    /// Probability of the claim after it, in order.
     pub probability_after: f64,
     /// Weight given all other findings (how much the log-odds would fall without it), in decibans.
     pub left_out: f64,
     /// Weight on its own, with no other finding, in decibans.
     pub alone: f64,
-    /// Its share of the shift over all orders: the Shapley value, in decibans. None if some findings rule the maker, or
-    /// all others, out: then there is no finite shift to share.
+    /// Its share of the shift over all orders: the Shapley value, in decibans. None if some findings rule the claim, or
+    /// the alternative, out: then there is no finite shift to share.
     pub shared: Option<Shared>,
-    /// Lines of the prior files that speak for the maker here, most weighty first.
+    /// Lines of the prior files that speak for the claim here, most weighty first.
     pub rows: Vec<String>,
 }
 
@@ -115,122 +119,62 @@ pub struct PairWeight {
     /// The other's.
     pub second: String,
     /// What both are worth together beyond what they are worth apart: the interaction index, in decibans. Below 0 for two
-    /// findings for the maker, they say in part the same thing.
+    /// findings for the claim, they say in part the same thing.
     pub decibans: f64,
 }
 
-/// Probability of one maker and of all others together, each summed on its own so that neither is lost beside 1.
+/// Probability of the claim and of the alternative.
 #[derive(Clone, Copy, Debug)]
 struct Odds {
-    maker: f64,
-    rest: f64,
+    claim: f64,
+    alternative: f64,
 }
 
 impl Odds {
-    /// From the probability of each maker, for those in question together.
-    fn of(makers: &[usize], probabilities: impl Iterator<Item = f64>) -> Self {
-        let mut odds = Self {
-            maker: 0.0,
-            rest: 0.0,
-        };
-        for (m, p) in probabilities.enumerate() {
-            if makers.contains(&m) {
-                odds.maker += p;
-            } else {
-                odds.rest += p;
-            }
-        }
-        odds
+    fn of(posed: &Posed<'_>, probabilities: &[f64]) -> Self {
+        let (claim, alternative) = posed.of(probabilities);
+        Self { claim, alternative }
     }
 
     fn decibans(self) -> f64 {
-        10.0 * (self.maker.log10() - self.rest.log10())
+        10.0 * (self.claim.log10() - self.alternative.log10())
     }
 }
 
-/// Whom an audit is about: one maker, or the partnerships of one works.
-struct Asked {
-    /// By position in the catalogue.
-    makers: Vec<usize>,
-    id: String,
-    name: String,
-    /// The variable and state that stand for them together.
-    variable: VariableId,
-    state: usize,
-}
-
 impl CompiledModel {
-    /// The audit for the leading maker.
+    /// The audit for the leading maker against all others.
     ///
     /// # Errors
     /// As for [`CompiledModel::ask`].
     pub fn audit(&self, piece: &Piece) -> Result<Audit, AskError> {
-        let answer = self.ask(piece)?;
-        let p = marginal(&answer.posterior, self.model.catalogue.maker);
-        let leader = most_probable(p).unwrap_or(0);
-        self.audit_of(piece, &answer, leader)
-    }
-
-    /// The audit for any maker, by position in the catalogue.
-    ///
-    /// # Errors
-    /// As for [`CompiledModel::ask`].
-    pub fn audit_of(
-        &self,
-        piece: &Piece,
-        answer: &Answer,
-        maker: usize,
-    ) -> Result<Audit, AskError> {
-        if self.model.catalogue.leaves_out("maker") {
+        let catalogue = &self.model.catalogue;
+        if catalogue.leaves_out("maker") {
             return Err(AskError::MakerNotAsked);
         }
-        let catalogue = &self.model.catalogue;
-        let asked = Asked {
-            makers: vec![maker],
-            id: catalogue.makers[maker].id.clone(),
-            name: catalogue.makers[maker].name.clone(),
-            variable: catalogue.maker,
-            state: maker,
-        };
-        self.audit_asked(piece, answer, &asked)
+        let answer = self.ask(piece)?;
+        let leader = most_probable(marginal(&answer.posterior, catalogue.maker)).unwrap_or(0);
+        self.audit_on(
+            piece,
+            &Question::of(Claim::maker(&catalogue.makers[leader].id)),
+        )
     }
 
-    /// The audit for a works, by position among the states of the works variable: all of its partnerships together against
-    /// all other makers. `None` if the pack knows of no such works.
+    /// The audit for any question.
     ///
     /// # Errors
-    /// As for [`CompiledModel::ask`].
-    pub fn audit_of_works(
-        &self,
-        piece: &Piece,
-        answer: &Answer,
-        works: usize,
-    ) -> Result<Option<Audit>, AskError> {
-        let catalogue = &self.model.catalogue;
-        let makers: Vec<usize> = (0..catalogue.makers.len())
-            .filter(|&maker| catalogue.makers[maker].works == Some(works))
-            .collect();
-        let (Some(variable), false) = (catalogue.works, makers.is_empty()) else {
-            return Ok(None);
-        };
-        let name = &self.model.network.variable(variable).states[works];
-        let asked = Asked {
-            makers,
-            id: name.clone(),
-            name: format!("{name}, under any of its partnerships"),
-            variable,
-            state: works,
-        };
-        self.audit_asked(piece, answer, &asked).map(Some)
+    /// As for [`CompiledModel::ask`]; also if the question cannot be put to the pack.
+    pub fn audit_on(&self, piece: &Piece, question: &Question) -> Result<Audit, AskError> {
+        let answer = self.ask(piece)?;
+        let posed = self.pose(question)?;
+        posed.compiled.audit_posed(piece, &answer.entered, &posed)
     }
 
-    fn audit_asked(
+    fn audit_posed(
         &self,
         piece: &Piece,
-        answer: &Answer,
-        asked: &Asked,
+        entered: &PieceEvidence,
+        posed: &Posed<'_>,
     ) -> Result<Audit, AskError> {
-        let entered = &answer.entered;
         let claims: Vec<(EvidenceItem, usize)> = entered
             .items
             .iter()
@@ -238,10 +182,10 @@ impl CompiledModel {
             .filter(|&(item, _)| !self.is_circumstance(item))
             .collect();
         let items = claims.iter().map(|&(item, _)| item).collect();
-        let coalitions = Coalitions::new(self, piece, entered, asked.makers.clone(), items)?;
+        let coalitions = Coalitions::new(posed, piece, entered, items)?;
         let prior = coalitions.odds(|_| false)?;
         let posterior = coalitions.odds(|_| true)?;
-        let rows = self.rows_for(piece, entered, asked)?;
+        let rows = self.rows_for(piece, entered, posed)?;
         let mut before = prior;
         let mut findings = Vec::new();
         for (step, &(item, position)) in claims.iter().enumerate() {
@@ -253,7 +197,7 @@ impl CompiledModel {
                 name: clue.name.clone(),
                 said: piece.said(position, &self.model),
                 in_order: after.decibans() - before.decibans(),
-                probability_after: after.maker,
+                probability_after: after.claim,
                 left_out: posterior.decibans() - coalitions.odds(|i| i != step)?.decibans(),
                 alone: coalitions.odds(|i| i == step)?.decibans() - prior.decibans(),
                 shared: None,
@@ -293,13 +237,13 @@ impl CompiledModel {
         let pairs = pairs.collect();
         Ok(Audit {
             piece: piece.title.clone(),
-            maker: asked.id.clone(),
-            maker_name: asked.name.clone(),
-            prior: prior.maker,
-            posterior: posterior.maker,
+            question: posed.asked(),
+            prior: prior.claim,
+            posterior: posterior.claim,
             prior_decibans: prior.decibans(),
             posterior_decibans: posterior.decibans(),
             total_decibans: findings.iter().map(|f| f.in_order).sum(),
+            strength: Strength::of(posterior.decibans() - prior.decibans()),
             findings,
             record: record(piece, &self.model).0,
             groups,
@@ -369,16 +313,18 @@ impl CompiledModel {
         self.model.catalogue.clues[piece.findings()[position].clue].kind == ClueKind::Coding
     }
 
-    /// For each item, the lines of the prior files that speak for this maker given all the findings.
+    /// For each item, the lines of the prior files that speak for the claim given all the findings.
     fn rows_for<'a>(
         &'a self,
         piece: &Piece,
         entered: &PieceEvidence,
-        asked: &Asked,
+        posed: &Posed<'_>,
     ) -> Result<impl Fn(EvidenceItem) -> Vec<String> + 'a, AskError> {
         let mut evidence = entered.evidence.clone();
-        evidence.observe(asked.variable, asked.state);
-        // A maker that the findings rule out has no rows that speak for it.
+        let n_states = self.model.network.n_states(posed.variable);
+        let holds = (0..n_states).map(|s| f64::from(u8::from(posed.hypothesis.contains(&s))));
+        evidence.likelihood(posed.variable, holds.collect());
+        // A claim that the findings rule out has no rows that speak for it.
         let posterior = match self.evaluate(&evidence, piece, entered) {
             Ok(posterior) => Some(posterior),
             Err(AskError::Contradiction { .. }) => None,

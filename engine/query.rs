@@ -6,7 +6,7 @@ use crate::circuit::{CompileError, Posterior, QueryError};
 use crate::model::CompiledModel;
 use crate::network::{Evidence, EvidenceItem, NetworkError, VariableId};
 use crate::piece::{Piece, PieceError, PieceEvidence};
-use crate::question::QuestionError;
+use crate::question::{Claim, Question, QuestionError};
 use stated_belief::{BeliefError, StatedBelief};
 
 /// Why a piece could not be judged.
@@ -110,6 +110,20 @@ impl CompiledModel {
             posterior: fitted.posterior,
             entered,
         })
+    }
+
+    /// The probability of a claim given a piece.
+    ///
+    /// # Errors
+    /// As for [`CompiledModel::ask`]; also if the claim cannot be put to the pack.
+    pub fn probability(&self, piece: &Piece, claim: &Claim) -> Result<f64, AskError> {
+        let posed = self.pose(&Question::of(claim.clone()))?;
+        let answer = self.ask(piece)?;
+        let posterior =
+            posed
+                .compiled
+                .evaluate(&answer.entered.evidence, piece, &answer.entered)?;
+        Ok(posed.of(marginal(&posterior, posed.variable)).0)
     }
 
     fn explain_belief(

@@ -15,6 +15,7 @@ mod measures;
 mod numbers;
 mod packs;
 mod pieces;
+mod questions;
 mod results;
 mod tuning;
 

@@ -14,6 +14,8 @@ mod enumeration;
 mod findings;
 #[path = "demonstration/printed.rs"]
 mod printed;
+#[path = "demonstration/questions.rs"]
+mod questions;
 #[path = "demonstration/recomputed.rs"]
 mod recomputed;
 #[path = "demonstration/refused.rs"]

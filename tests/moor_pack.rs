@@ -467,7 +467,7 @@ fn an_audit_may_be_about_a_works() {
         decibans(false, true) - decibans(false, false),
     );
     assert_eq!(
-        audit.maker_name,
+        audit.question.claim,
         "Cold Spout, under any of its partnerships"
     );
     let (finished, _) = run(notes, "show(piece.audit(\"works not known\"));");

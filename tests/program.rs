@@ -175,7 +175,7 @@ fn json_of_the_partial_mark() {
         (&verdict["findings"][0], "clue name said"),
         (
             audit,
-            "findings groups kind maker maker_name pairs piece posterior posterior_decibans prior prior_decibans record total_decibans",
+            "findings groups kind pairs piece posterior posterior_decibans prior prior_decibans question record strength total_decibans",
         ),
         (
             &audit["findings"][0],

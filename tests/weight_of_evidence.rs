@@ -11,6 +11,7 @@ use saggar::circuit::Circuit;
 use saggar::model::CompiledModel;
 use saggar::network::{Cpt, Evidence, Network, Role, Variable, VariableId};
 use saggar::piece::{Look, Piece, find_clue, uncertain};
+use saggar::question::{Claim, Question};
 use saggar::source::Sources;
 use saggar::{check, pack};
 use serde::Deserialize;
@@ -311,14 +312,9 @@ fn three_makers_through_a_pack() {
         let look = Look::Seen(0);
         jug = jug.note(clue, look, "yes".to_owned(), model).unwrap();
     }
-    let answer = compiled.ask(&jug).unwrap();
     for expected in &example.results {
-        let makers = &model.catalogue.makers;
-        let maker = makers
-            .iter()
-            .position(|m| m.id == expected.hypothesis)
-            .unwrap();
-        let audit = compiled.audit_of(&jug, &answer, maker).unwrap();
+        let question = Question::of(Claim::maker(&expected.hypothesis));
+        let audit = compiled.audit_on(&jug, &question).unwrap();
         let near = |found: f64, figure: f64| {
             assert!(
                 (found - figure).abs() < 1e-9,

@@ -1,20 +1,18 @@
-//! The odds of the maker in question under any part of the findings.
+//! The odds of the claim in question under any part of the findings.
 
 use super::Odds;
 use super::shapley::MOST_EXACT;
 use crate::circuit::{QueryError, SubsetPosteriors, Subsets, SubsetsError};
-use crate::model::CompiledModel;
 use crate::network::{Evidence, EvidenceItem};
 use crate::piece::{Piece, PieceEvidence};
 use crate::query::{AskError, marginal};
+use crate::question::Posed;
 
 /// The findings that make a claim, taken or left out one by one.
 pub(super) struct Coalitions<'a> {
-    compiled: &'a CompiledModel,
+    posed: &'a Posed<'a>,
     piece: &'a Piece,
     entered: &'a PieceEvidence,
-    /// The makers in question, taken together, by position in the catalogue.
-    makers: Vec<usize>,
     items: Vec<EvidenceItem>,
     /// The posteriors of every subset, if there are not too many.
     all: Option<SubsetPosteriors>,
@@ -22,17 +20,15 @@ pub(super) struct Coalitions<'a> {
 
 impl<'a> Coalitions<'a> {
     pub(super) fn new(
-        compiled: &'a CompiledModel,
+        posed: &'a Posed<'a>,
         piece: &'a Piece,
         entered: &'a PieceEvidence,
-        makers: Vec<usize>,
         items: Vec<EvidenceItem>,
     ) -> Result<Self, AskError> {
         let mut coalitions = Self {
-            compiled,
+            posed,
             piece,
             entered,
-            makers,
             items,
             all: None,
         };
@@ -44,7 +40,7 @@ impl<'a> Coalitions<'a> {
 
     /// `None` if the tables would be too large.
     fn every_subset(&self) -> Result<Option<SubsetPosteriors>, AskError> {
-        let model = &self.compiled.model;
+        let compiled = &self.posed.compiled;
         let fixed = self.evidence(|_| false);
         let groups = self.items.iter().map(|&item| {
             let mut group = Evidence::new();
@@ -55,16 +51,16 @@ impl<'a> Coalitions<'a> {
             group
         });
         let groups: Vec<Evidence> = groups.collect();
-        let structure = model.network.structure();
-        let asked = Subsets::compile(structure, &fixed, &groups, model.catalogue.maker)
-            .and_then(|subsets| Ok(subsets.evaluate(&self.compiled.parameters)?));
+        let structure = compiled.model.network.structure();
+        let asked = Subsets::compile(structure, &fixed, &groups, self.posed.variable)
+            .and_then(|subsets| Ok(subsets.evaluate(&compiled.parameters)?));
         match asked {
             Ok(all) => Ok(Some(all)),
             Err(
                 SubsetsError::Query(QueryError::TooLarge(_)) | SubsetsError::TooManyGroups { .. },
             ) => Ok(None),
             Err(SubsetsError::Query(error)) => {
-                Err(self.compiled.explain(error, self.piece, self.entered))
+                Err(compiled.explain(error, self.piece, self.entered))
             }
             Err(error @ SubsetsError::Repeated { .. }) => {
                 unreachable!("each item is in one group: {error}")
@@ -98,15 +94,21 @@ impl<'a> Coalitions<'a> {
         if let Some(all) = &self.all {
             let bits = (0..self.len()).map(|i| usize::from(taken(i)) << i);
             let subset = bits.sum();
-            let makers = 0..self.compiled.model.catalogue.makers.len();
+            let states = 0..self
+                .posed
+                .compiled
+                .model
+                .network
+                .n_states(self.posed.variable);
             // A part of what is possible is possible.
-            let p = |maker| all.probability(subset, maker).unwrap_or(f64::NAN);
-            return Ok(Odds::of(&self.makers, makers.map(p)));
+            let p = states.map(|state| all.probability(subset, state).unwrap_or(f64::NAN));
+            return Ok(Odds::of(self.posed, &p.collect::<Vec<_>>()));
         }
-        let posterior = self
-            .compiled
-            .evaluate(&self.evidence(taken), self.piece, self.entered)?;
-        let p = marginal(&posterior, self.compiled.model.catalogue.maker);
-        Ok(Odds::of(&self.makers, p.iter().copied()))
+        let compiled = &self.posed.compiled;
+        let posterior = compiled.evaluate(&self.evidence(taken), self.piece, self.entered)?;
+        Ok(Odds::of(
+            self.posed,
+            marginal(&posterior, self.posed.variable),
+        ))
     }
 }

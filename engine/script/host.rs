@@ -7,7 +7,7 @@ use rhai::{Engine, EvalAltResult, ImmutableString, Position};
 
 use super::error::Fault;
 use super::limits::{self, LONGEST_TEXT};
-use super::{Run, findings, measures, packs, pieces, results, tuning};
+use super::{Run, findings, measures, packs, pieces, questions, results, tuning};
 use crate::report::Shown;
 
 /// A fresh engine with the language of pieces and every limit set.
@@ -42,6 +42,7 @@ pub(super) fn engine(run: &Arc<Run>) -> Engine {
     pieces::register(&mut engine);
     findings::register(&mut engine);
     measures::register(&mut engine);
+    questions::register(&mut engine);
     results::register(&mut engine, run);
     tuning::register(&mut engine);
     engine

@@ -28,8 +28,10 @@ pub(super) fn register(engine: &mut Engine) {
 mod piece_functions {
     use rhai::plugin::*;
 
+    use crate::question::Question;
     use crate::script::fragments;
     use crate::script::handles::{AuditHandle, ContrastsHandle, VerdictHandle};
+    use crate::script::questions::maker_or_works;
 
     /// Notes a state that was seen for sure: `jug.saw("tint", "faint blue")`.
     #[rhai_fn(return_raw, pure)]
@@ -229,35 +231,13 @@ mod piece_functions {
     }
 
     /// The audit for a maker of your choice, by its short code, or for a works, all of its partnerships together:
-    /// `jug.audit("K11")`, `jug.audit("Lantern Works")`.
+    /// `jug.audit("K11")`, `jug.audit("Lantern Works")`. For other questions see `maker`, `region`, `years`, `against`.
     #[rhai_fn(return_raw, pure, name = "audit")]
     pub fn audit_for(piece: &mut PieceHandle, maker: &str) -> Raw<AuditHandle> {
+        let question = Question::of(maker_or_works(piece, maker));
         let compiled = &piece.pack.compiled;
-        let makers = &compiled.model.catalogue.makers;
-        let answer = compiled.ask(&piece.piece).map_err(raise)?;
-        let Some(index) = makers.iter().position(|m| m.id == maker || m.name == maker) else {
-            let works = compiled.model.catalogue.works.and_then(|works| {
-                let states = &compiled.model.network.variable(works).states;
-                states.iter().position(|state| state == maker)
-            });
-            if let Some(works) = works
-                && let Some(audit) = compiled
-                    .audit_of_works(&piece.piece, &answer, works)
-                    .map_err(raise)?
-            {
-                return Ok(AuditHandle(audit.into()));
-            }
-            let fault = Fault::new(format!("there is no maker `{maker}` in this pack"));
-            return Err(fault
-                .nearest_or_known(maker, makers.iter().map(|m| m.id.as_str()))
-                .raise());
-        };
-        Ok(AuditHandle(
-            compiled
-                .audit_of(&piece.piece, &answer, index)
-                .map_err(raise)?
-                .into(),
-        ))
+        let audit = compiled.audit_on(&piece.piece, &question).map_err(raise)?;
+        Ok(AuditHandle(audit.into()))
     }
 
     /// Would the verdict hold if the priors were wrong by as much as `seen` allows: `jug.stress(1000)`.

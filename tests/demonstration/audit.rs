@@ -3,6 +3,7 @@
 use saggar::audit::Audit;
 use saggar::piece::Piece;
 use saggar::query::marginal;
+use saggar::question::{Claim, Question};
 
 use super::world::{SCRIPTS, compiled, piece, recomputed};
 
@@ -33,10 +34,11 @@ fn reversed(piece: &Piece) -> Piece {
 
 fn audits(piece: &Piece) -> Vec<(usize, Audit)> {
     let compiled = compiled();
-    let answer = compiled.ask(piece).unwrap();
-    let n_makers = compiled.model.catalogue.makers.len();
-    (0..n_makers)
-        .map(|maker| (maker, compiled.audit_of(piece, &answer, maker).unwrap()))
+    let makers = compiled.model.catalogue.makers.iter();
+    let audit = |id: &str| compiled.audit_on(piece, &Question::of(Claim::maker(id)));
+    makers
+        .map(|maker| audit(&maker.id).unwrap())
+        .enumerate()
         .collect()
 }
 
@@ -46,7 +48,11 @@ fn weights_in_order_add_up_to_the_shift_for_every_maker() {
     for (name, ..) in SCRIPTS {
         let piece = piece(name);
         for (maker, audit) in audits(&piece) {
-            assert!(audit.prior_decibans.is_finite(), "{name} {}", audit.maker);
+            assert!(
+                audit.prior_decibans.is_finite(),
+                "{name} {}",
+                audit.question.claim
+            );
             if audit.posterior == 0.0 {
                 assert_eq!(audit.posterior_decibans, f64::NEG_INFINITY);
                 continue;
@@ -54,7 +60,7 @@ fn weights_in_order_add_up_to_the_shift_for_every_maker() {
             n_finite += 1;
             let shift = decibans(&piece, maker) - decibans(&Piece::new("nothing known"), maker);
             let total = audit.total_decibans;
-            let what = format!("{name} {}: {total}, not {shift}", audit.maker);
+            let what = format!("{name} {}: {total}, not {shift}", audit.question.claim);
             assert!((total - shift).abs() <= TOLERANCE, "{what}");
             let sum: f64 = audit.findings.iter().map(|f| f.in_order).sum();
             assert!((sum - shift).abs() <= TOLERANCE, "{what}");
@@ -70,8 +76,9 @@ fn the_shift_is_that_of_the_recomputed_chances() {
     for (name, ..) in SCRIPTS {
         let audit = compiled.audit(&piece(name)).unwrap();
         let expected = &recomputed()[name].full.maker;
-        let others = expected.iter().filter(|(id, _)| **id != audit.maker);
-        let odds = expected[&audit.maker] / others.map(|(_, p)| p).sum::<f64>();
+        let (leader, _) = audit.question.claim.split_once(' ').unwrap();
+        let others = expected.iter().filter(|(id, _)| *id != leader);
+        let odds = expected[leader] / others.map(|(_, p)| p).sum::<f64>();
         let found = audit.posterior_decibans;
         assert!(
             (found - 10.0 * odds.log10()).abs() <= TOLERANCE,
@@ -94,7 +101,7 @@ fn the_total_does_not_depend_on_the_order() {
             assert!(
                 (f - b).abs() <= TOLERANCE,
                 "{name} {}: {f}, {b}",
-                forwards.maker
+                forwards.question.claim
             );
             // The single steps do depend on it.
             let first = &forwards.findings[0];
@@ -127,7 +134,7 @@ fn a_weight_left_out_is_that_of_a_fresh_verdict_without_it() {
             for weight in &audit.findings {
                 let clue = saggar::piece::find_clue(&compiled().model, &weight.clue).unwrap();
                 let without = decibans(&piece, maker) - decibans(&piece.without(clue), maker);
-                let what = format!("{name} {} {}", audit.maker, weight.clue);
+                let what = format!("{name} {} {}", audit.question.claim, weight.clue);
                 assert!(
                     (weight.left_out - without).abs() <= TOLERANCE,
                     "{what}: {without}"

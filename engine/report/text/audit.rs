@@ -1,6 +1,7 @@
 //! An audit as an appraiser reads it.
 
 use super::layout::{findings, four_digits, heading, line, rows_cited, signed, small, wrapped};
+use crate::audit::strength::{Strength, Supported};
 use crate::audit::{Audit, Shared};
 use crate::piece::FindingShown;
 use crate::report::table::{Align, table};
@@ -14,8 +15,8 @@ pub fn audit(audit: &Audit) -> String {
         &mut out,
         "question",
         &format!(
-            "{} {} against all other makers together",
-            audit.maker, audit.maker_name
+            "{}, against {}",
+            audit.question.claim, audit.question.against
         ),
     );
     line(
@@ -36,6 +37,9 @@ pub fn audit(audit: &Audit) -> String {
             signed(audit.posterior_decibans)
         ),
     );
+    let [words, ratio] = strength(&audit.strength);
+    line(&mut out, "strength", &words);
+    line(&mut out, "", &ratio);
     out.push('\n');
     let mut rows: Vec<Vec<String>> = audit
         .findings
@@ -127,11 +131,12 @@ pub fn audit(audit: &Audit) -> String {
     out.push('\n');
     for note in [
         "Weights of evidence in decibans: 10 is ten times the odds, 3 about twice, below 0 against.",
-        "in order: given the findings above it; these add up to the shift of the odds. then: the maker's probability after it.",
-        "left out: how far the odds fall without it, all others kept. alone: with no other finding. These two do not add up: the alternative is a mixture of makers, and findings overlap.",
+        "in order: given the findings above it; these add up to the shift of the odds. then: the claim's probability after it.",
+        "left out: how far the odds fall without it, all others kept. alone: with no other finding. These two do not add up: an alternative such as all other makers is a mixture, and findings overlap.",
         "shared: the mean over all orders in which the findings could have been made (the Shapley value); these add up as well, and no finding gains by its place.",
-        "together, beyond apart: below 0, two findings for the maker say in part the same thing.",
-        "rows: lines of the prior files that spoke for this maker.",
+        "together, beyond apart: below 0, two findings for the claim say in part the same thing.",
+        "rows: lines of the prior files that spoke for the claim.",
+        "strength: how much better the claim explains the findings than its alternative does; how probable the claim is stands under `to`, and is another matter.",
     ] {
         wrapped(&mut out, "  ", note);
     }
@@ -150,5 +155,47 @@ fn shared(share: Option<Shared>) -> String {
             decibans,
             standard_error: Some(error),
         }) => format!("{} ± {error:.2}", signed(decibans)),
+    }
+}
+
+/// The strength of the evidence: the words with the band they stand for, and the ratio.
+fn strength(strength: &Strength) -> [String; 2] {
+    let band = match (strength.from, strength.to) {
+        (Some(from), Some(to)) => format!("ratios from {from} to below {to}"),
+        (Some(from), None) => format!("ratios of {from} and more"),
+        (None, Some(to)) => format!("ratios below {to}"),
+        (None, None) => "no ratio".to_owned(),
+    };
+    let (whose, better, worse) = match strength.supports {
+        Supported::Claim => (" for the claim", "the claim", "its alternative"),
+        Supported::Alternative => (" against the claim", "the alternative", "the claim"),
+        Supported::Neither => ("", "the one", "the other"),
+    };
+    let ratio = match strength.likelihood_ratio {
+        Some(ratio) => format!(
+            "the findings are {} times as probable under {better} as under {worse}",
+            three_digits(ratio)
+        ),
+        None if strength.supports == Supported::Neither => {
+            "the findings are impossible under both".to_owned()
+        }
+        None => format!("the findings are impossible under {worse}"),
+    };
+    [
+        format!("{}{whose}  [{}: {band}]", strength.words, strength.scale),
+        ratio,
+    ]
+}
+
+/// A ratio with three digits that count.
+fn three_digits(ratio: f64) -> String {
+    if ratio >= 1e6 {
+        format!("{ratio:.2e}")
+    } else if ratio >= 100.0 {
+        format!("{ratio:.0}")
+    } else if ratio >= 10.0 {
+        format!("{ratio:.1}")
+    } else {
+        format!("{ratio:.2}")
     }
 }
