@@ -47,6 +47,7 @@ impl CompiledModel {
             });
         };
         let mut state_in_case = Vec::with_capacity(n_cases);
+        let mut n_possible = 0;
         for case in 0..n_cases {
             let state_of = |id: VariableId| {
                 // The last variable turns fastest, as in a table.
@@ -54,6 +55,11 @@ impl CompiledModel {
                 let below: usize = variables[place + 1..].iter().map(states).product();
                 case / below % network.n_states(id)
             };
+            if !self.can_be(&variables, &state_of) {
+                state_in_case.push(2);
+                continue;
+            }
+            n_possible += 1;
             let state = match (hypothesis.holds(&state_of), alternative.holds(&state_of)) {
                 (true, true) => {
                     return Err(QuestionError::Overlap {
@@ -69,7 +75,7 @@ impl CompiledModel {
         }
         for (state, words) in [(0, &hypothesis_words), (1, &alternative_words)] {
             let n = state_in_case.iter().filter(|&&s| s == state).count();
-            if n == 0 || n == n_cases {
+            if n == 0 || n == n_possible {
                 return Err(QuestionError::Settled {
                     claim: words.clone(),
                     always: n != 0,
@@ -92,6 +98,19 @@ impl CompiledModel {
         }
         let (extended, variable) = self.with_question(variables, &state_in_case)?;
         Ok(posed(Cow::Owned(extended), variable, &[0, 1, 2]))
+    }
+
+    /// Whether variables can be in these states together: a maker's region is one, and no maker works in another.
+    fn can_be(&self, variables: &[VariableId], state_of: &impl Fn(VariableId) -> usize) -> bool {
+        let network = &self.model.network;
+        variables.iter().all(|&id| {
+            let parents = network.parents(id);
+            if !parents.iter().all(|parent| variables.contains(parent)) {
+                return true;
+            }
+            let configuration = network.configuration(id, state_of);
+            self.parameters.column(id, configuration)[state_of(id)] > 0.0
+        })
     }
 
     fn all_else(&self, hypothesis: &Resolved) -> String {

@@ -86,11 +86,7 @@ fn weights_for_one_claim_against_another_follow_the_sums() {
     };
     let question =
         Question::of(Claim::region("Saltharrow").and(late("P4"))).against(Claim::maker("K11"));
-    for name in [
-        "d2_partial_mark",
-        "d7_from_photographs",
-        "d9_same_copper_two_hands",
-    ] {
+    for name in ["D2", "D4", "D7"] {
         let piece = piece(name);
         let audit = compiled.audit_on(&piece, &question).unwrap();
         let decibans = |piece: &Piece| {
