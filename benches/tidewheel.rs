@@ -8,6 +8,7 @@ use saggar::check;
 use saggar::model::{CompiledModel, Model};
 use saggar::piece::{Look, Piece, find_clue, find_state};
 use saggar::source::Sources;
+use saggar::stress::StressPlan;
 
 fn load() -> Model {
     let (mut sources, mut found) = (Sources::default(), Vec::new());
@@ -79,7 +80,9 @@ fn stages(c: &mut Criterion) {
         .build()
         .expect("a pool of one");
     c.bench_function("1,000 stress draws, one thread", |b| {
-        b.iter(|| one_thread.install(|| black_box(compiled.stress(&jug, 1_000, 1, None))));
+        b.iter(|| {
+            one_thread.install(|| black_box(compiled.stress(&jug, &StressPlan::new(1_000, 1))))
+        });
     });
 }
 

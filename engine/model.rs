@@ -10,16 +10,18 @@ pub mod catalogue;
 pub mod column;
 pub mod lettering;
 pub mod together;
+pub mod wording;
 
 use std::sync::Arc;
 
-pub use belief::{Belief, BeliefId, Beliefs, Spread, Values};
+pub use belief::{Belief, BeliefId, Beliefs, SetTogether, Spread, Values};
 pub use catalogue::{
-    Catalogue, Clue, ClueKind, ClueTarget, HiddenQuality, LeftOut, Maker, MakerRole, Observer,
-    Period, Region, Size, Weighing, Wording,
+    Catalogue, Clue, ClueGroup, ClueKind, ClueTarget, HiddenQuality, LeftOut, Maker, MakerRole,
+    Observer, Period, Region, Size, Weighing,
 };
 pub use column::ColumnRule;
 pub use lettering::{LetteringRules, MarkFragment, NoteError};
+pub use wording::{Scale, Wording};
 
 use crate::cielab::{self, Lab};
 use crate::circuit::{Circuit, CompileError};
@@ -107,6 +109,8 @@ pub struct Model {
     pub network: Network,
     /// What the expert believes.
     pub beliefs: Beliefs,
+    /// Beliefs that were set together: whoever is wrong about one is wrong about the others in the same way.
+    pub set_together: Vec<SetTogether>,
     /// How each variable's table is written, in the order of the network's variables; `None` for an input.
     pub tables: Vec<Option<TableRules>>,
     /// How each measure's densities are written, in the order of the network's measures.

@@ -9,10 +9,12 @@ use super::collection::LearnedDraft;
 use super::dating::{CLUE_OF_REGISTERS, Dating, clue_of_rule};
 use super::draft::{Draft, DraftId};
 use super::engravings::Engravings;
+use super::groups;
 use super::lettering::{self, LetteringDraft};
 use super::makers::{Makers, NOT_ASKED};
 use super::marks::{Marks, STRIKES};
 use super::observers::Observers;
+use super::set_together;
 use super::sizes::Sizes;
 use crate::diagnostic::Diagnostic;
 use crate::model::catalogue::WORKS_NOT_KNOWN;
@@ -126,7 +128,7 @@ pub fn model(
             family: measure.family,
         });
     }
-    let catalogue = catalogue(pack, &draft, &parts)?;
+    let catalogue = catalogue(pack, &draft, &parts, out)?;
     let mut lettering = None;
     if let (Some(read), Some(marks)) = (parts.lettering.take(), &parts.marks) {
         let absent = catalogue
@@ -158,6 +160,7 @@ pub fn model(
         name: pack.name.value.clone(),
         hash: pack.hash.clone(),
         network,
+        set_together: set_together::read(pack, &draft.beliefs, out),
         beliefs: draft.beliefs,
         tables,
         measures: measure_rules,
@@ -166,7 +169,12 @@ pub fn model(
     })
 }
 
-fn catalogue(pack: &PackText, draft: &Draft<'_>, parts: &Parts) -> Option<Catalogue> {
+fn catalogue(
+    pack: &PackText,
+    draft: &Draft<'_>,
+    parts: &Parts,
+    out: &mut Vec<Diagnostic>,
+) -> Option<Catalogue> {
     let id = |id: DraftId| VariableId::new(u32::try_from(id).unwrap_or(u32::MAX));
     let works = |maker: &crate::pack::text::Maker| {
         let name = maker.works.as_ref()?;
@@ -237,13 +245,14 @@ fn catalogue(pack: &PackText, draft: &Draft<'_>, parts: &Parts) -> Option<Catalo
                 variable: id(variable),
             })
             .collect(),
+        groups: groups::read(pack, &clues, out),
         observers: observers(pack, parts, &clues),
         default_observer: parts.observers.as_ref().and_then(|o| o.default),
         clues,
         rules: parts.dating.books.clone(),
         softness: parts.dating.softness,
         full_readings: full_readings(pack, draft, parts),
-        wording: parts.wording,
+        wording: parts.wording.clone(),
         maker: id(parts.makers.maker),
         region: id(parts.makers.region),
         period: id(parts.makers.period),

@@ -82,6 +82,17 @@ pub struct Belief {
     pub seen: f64,
 }
 
+/// Beliefs that an expert set together, as one judgement in several rows: they are doubted together.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SetTogether {
+    /// What the pack calls them.
+    pub name: String,
+    /// The beliefs, in the order of the pack; all with equally many numbers of one kind.
+    pub beliefs: Vec<BeliefId>,
+    /// How closely the errors go together: 0 not at all, 1 entirely. The correlation of the normals behind the draws.
+    pub correlation: f64,
+}
+
 /// Every belief of a pack.
 #[derive(Clone, Debug, Default)]
 pub struct Beliefs {

@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use super::wording::Wording;
 use crate::dating::{Bin, RuleBook, Softness};
 use crate::network::{MeasureId, VariableId};
 use crate::pack::years::Years;
@@ -166,6 +167,15 @@ pub struct HiddenQuality {
     pub variable: VariableId,
 }
 
+/// Clues that are weighed as one, besides one by one.
+#[derive(Clone, Debug)]
+pub struct ClueGroup {
+    /// Its name.
+    pub name: String,
+    /// Positions of its clues.
+    pub clues: Vec<usize>,
+}
+
 /// Somebody who codes, and what the pack says of the readings.
 #[derive(Clone, Debug)]
 pub struct Observer {
@@ -186,27 +196,6 @@ impl Observer {
     pub fn asked(&self, clue: usize) -> bool {
         self.as_the_tables_say || self.readings.contains_key(&clue)
     }
-}
-
-/// Thresholds of the verdict's words, each a probability.
-#[derive(Clone, Copy, Debug)]
-pub struct Wording {
-    /// Name alone, for a piece that carries the firm's own full mark.
-    pub marked: f64,
-    /// "attributed to".
-    pub attributed: f64,
-    /// A works, under one of its partnerships.
-    pub works: f64,
-    /// "probably".
-    pub probably: f64,
-    /// "A or B", for the two together.
-    pub either: f64,
-    /// A region, maker not identified.
-    pub region: f64,
-    /// "printed from the … engraving".
-    pub engraving: f64,
-    /// "later copy".
-    pub copy: f64,
 }
 
 /// A question that a pack leaves out, with its reason.
@@ -241,6 +230,8 @@ pub struct Catalogue {
     pub rules: Vec<RuleBook>,
     /// How soft dates marked `~` and `?` are.
     pub softness: Softness,
+    /// Clues that the pack wants weighed as one.
+    pub groups: Vec<ClueGroup>,
     /// Hidden qualities, in the order of the pack.
     pub hidden: Vec<HiddenQuality>,
     /// Readings of a mark that name one mark in full: state of the reading → makers who used that mark.

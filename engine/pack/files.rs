@@ -8,8 +8,8 @@ mod observers;
 use super::calendar;
 use super::reader::Item;
 use super::text::{
-    Circumstance, Clue, Coding, Engraving, Engravings, Included, LeftOut, Maker, PackText, Period,
-    Placed, Shape, Shows, Size, Sizes, Table, Word, Wording,
+    Circumstance, Clue, ClueGroup, Coding, Engraving, Engravings, Included, LeftOut, Maker,
+    PackText, Period, Placed, SetTogether, Shape, Shows, Size, Sizes, Table, Word, Wording,
 };
 use crate::diagnostic::Diagnostic;
 use crate::source::{SourceId, Span};
@@ -97,9 +97,11 @@ pub(super) fn pack_text(
     out: &mut Vec<Diagnostic>,
 ) -> Option<PackText> {
     let pack = items.pack.as_ref().map(|item| pack_file(item, out));
-    let no_period = pack
-        .as_ref()
-        .is_some_and(|(.., left_out)| left_out.iter().any(|left| left.what.value == "period"));
+    let no_period = pack.as_ref().is_some_and(|pack| {
+        pack.leaves_out
+            .iter()
+            .any(|left| left.what.value == "period")
+    });
     let collection = items
         .collection
         .as_ref()
@@ -133,35 +135,17 @@ pub(super) fn pack_text(
         .iter()
         .map(|(name, item)| super::rules::rules_file(name, item, out))
         .collect();
-    let (name, ware, periods, circumstances, wording, included, leaves_out) =
-        pack.unwrap_or_else(|| {
-            let nowhere = Span {
-                source: first,
-                start: 0,
-                end: 0,
-            };
-            let name = Word {
-                value: String::new(),
-                span: nowhere,
-            };
-            (
-                name,
-                None,
-                Vec::new(),
-                Vec::new(),
-                None,
-                Included::default(),
-                Vec::new(),
-            )
-        });
+    let pack = pack.unwrap_or_else(|| PackFile::nameless(first));
     let makers = makers.unwrap_or_default();
     let (hidden, clues) = clues.unwrap_or_default();
     Some(PackText {
-        name,
-        ware,
-        periods,
-        circumstances,
-        wording,
+        name: pack.name,
+        ware: pack.ware,
+        periods: pack.periods,
+        circumstances: pack.circumstances,
+        wording: pack.wording,
+        groups: pack.groups,
+        set_together: pack.set_together,
         regions: makers.regions,
         works: makers.works,
         shares_seen: makers.shares_seen,
@@ -174,10 +158,10 @@ pub(super) fn pack_text(
         hidden,
         clues,
         observers,
-        included,
+        included: pack.included,
         rules,
         collection,
-        leaves_out,
+        leaves_out: pack.leaves_out,
         sources,
         not_whole,
         readable: true,
@@ -195,15 +179,43 @@ fn clues_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> (Vec<Clue>, Vec<Clu
     (hidden, clues)
 }
 
-type PackFile = (
-    Word,
-    Option<Word>,
-    Vec<Period>,
-    Vec<Circumstance>,
-    Option<Wording>,
-    Included,
-    Vec<LeftOut>,
-);
+/// What `pack.toml` says.
+struct PackFile {
+    name: Word,
+    ware: Option<Word>,
+    periods: Vec<Period>,
+    circumstances: Vec<Circumstance>,
+    wording: Option<Wording>,
+    groups: Vec<ClueGroup>,
+    set_together: Vec<SetTogether>,
+    included: Included,
+    leaves_out: Vec<LeftOut>,
+}
+
+impl PackFile {
+    /// For a pack without a readable name, which is still checked for the rest.
+    fn nameless(source: SourceId) -> Self {
+        let span = Span {
+            source,
+            start: 0,
+            end: 0,
+        };
+        Self {
+            name: Word {
+                value: String::new(),
+                span,
+            },
+            ware: None,
+            periods: Vec::new(),
+            circumstances: Vec::new(),
+            wording: None,
+            groups: Vec::new(),
+            set_together: Vec::new(),
+            included: Included::default(),
+            leaves_out: Vec::new(),
+        }
+    }
+}
 
 fn pack_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> PackFile {
     // A pack without a readable name is still checked for the rest.
@@ -267,20 +279,51 @@ fn pack_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> PackFile {
         },
     );
     let wording = item.required_item("wording", "the thresholds of the verdict's words", out);
+    let words = item.item("words", "the house's own words", out);
+    let words = words.map_or_else(Vec::new, |words| words.remaining_words(out));
+    let scale = item.item("strength", "the scale for the strength of evidence", out);
+    let scale = scale.and_then(|strength| {
+        let scale = strength.word("scale", out);
+        strength.finish(out);
+        scale
+    });
     let wording = wording.map(|wording| Wording {
         span: wording.span,
         rungs: wording.all_chances(out),
+        words,
+        scale,
+    });
+    let groups = item.items("group", "clues that are weighed as one", out);
+    let groups = read_all(groups, out, |group, out| {
+        let name = group.word("name", out);
+        let clues = group.words("clues", out);
+        Some(ClueGroup { name: name?, clues })
+    });
+    let set_together = item.items("set_together", "beliefs that were set together", out);
+    let set_together = read_all(set_together, out, |together, out| {
+        let name = together.word("name", out);
+        let (beliefs, correlation) = (
+            together.words("beliefs", out),
+            together.optional_chance("correlation", out),
+        );
+        Some(SetTogether {
+            name: name?,
+            beliefs,
+            correlation,
+        })
     });
     item.finish(out);
-    (
+    PackFile {
         name,
         ware,
         periods,
         circumstances,
         wording,
+        groups,
+        set_together,
         included,
         leaves_out,
-    )
+    }
 }
 
 #[derive(Default)]

@@ -168,6 +168,10 @@ pub struct Wording {
     pub rungs: Vec<(Word, Option<Placed<Chance>>)>,
     /// Their table.
     pub span: Span,
+    /// The house's own words for some of them.
+    pub words: Vec<(Word, Option<Word>)>,
+    /// The verbal scale for the strength of evidence.
+    pub scale: Option<Word>,
 }
 
 /// A maker of the list, or one of the two that stand for what no list holds.
@@ -501,6 +505,26 @@ pub struct LeftOut {
     pub why: Option<Word>,
 }
 
+/// Clues that are weighed as one, besides one by one.
+#[derive(Clone, Debug)]
+pub struct ClueGroup {
+    /// What they are called.
+    pub name: Word,
+    /// The clues.
+    pub clues: Vec<Word>,
+}
+
+/// Beliefs that an expert set together.
+#[derive(Clone, Debug)]
+pub struct SetTogether {
+    /// What they are called.
+    pub name: Word,
+    /// How the descriptions of the beliefs begin.
+    pub beliefs: Vec<Word>,
+    /// How closely their errors go together.
+    pub correlation: Option<Placed<Chance>>,
+}
+
 /// A whole pack as written.
 #[derive(Clone, Debug)]
 pub struct PackText {
@@ -514,6 +538,10 @@ pub struct PackText {
     pub circumstances: Vec<Circumstance>,
     /// Words for the verdict.
     pub wording: Option<Wording>,
+    /// Clues that are weighed as one.
+    pub groups: Vec<ClueGroup>,
+    /// Beliefs that were set together.
+    pub set_together: Vec<SetTogether>,
     /// Regions.
     pub regions: Vec<Word>,
     /// Works.

@@ -6,16 +6,59 @@
 
 use super::dirichlet::DirichletRow;
 use super::gamma::Gamma;
-use super::needed::Use;
+use super::needed::{Needed, Use};
 use super::source::Source;
+use super::together::Together;
 use super::trivariate::TrivariateSampler;
 use crate::circuit::{LANES, Lanes};
-use crate::model::{Belief, BeliefId, Spread, Values};
+use crate::model::{Belief, BeliefId, Model, SetTogether, Spread, Values};
 
 /// A belief made ready to be drawn many times.
 pub(super) struct Sampler {
-    belief: BeliefId,
+    /// The belief; several if they are drawn together.
+    beliefs: Vec<BeliefId>,
     kind: Kind,
+}
+
+/// Samplers of the beliefs that are needed and drawn, in the order of the pack; each belief rests on its pieces divided by
+/// `doubt`. Beliefs that the pack says were set together are drawn together, where the first of them stands.
+pub(super) fn samplers(
+    model: &Model,
+    needed: &Needed,
+    is_drawn: impl Fn(BeliefId) -> bool,
+    doubt: f64,
+) -> Vec<Sampler> {
+    let doubted = |id: BeliefId| {
+        let belief = model.beliefs.get(id);
+        Belief {
+            seen: belief.seen / doubt,
+            ..belief.clone()
+        }
+    };
+    let wanted = |id: BeliefId| is_drawn(id) && needed.use_of(id).is_some();
+    let mut samplers = Vec::new();
+    for (id, _) in model.beliefs.iter().filter(|(id, _)| wanted(*id)) {
+        let of_it = |together: &&SetTogether| together.beliefs.contains(&id);
+        let sampler = match model.set_together.iter().find(of_it) {
+            None => needed
+                .use_of(id)
+                .and_then(|needed| Sampler::new(id, &doubted(id), needed)),
+            Some(together) => {
+                let members = together.beliefs.iter().copied().filter(|&id| wanted(id));
+                let members: Vec<BeliefId> = members.collect();
+                if members.first() != Some(&id) {
+                    continue;
+                }
+                let drawn: Vec<Belief> = members.iter().map(|&id| doubted(id)).collect();
+                Together::new(&members, &drawn, together.correlation).map(|kind| Sampler {
+                    beliefs: members,
+                    kind: Kind::Together(kind),
+                })
+            }
+        };
+        samplers.extend(sampler);
+    }
+    samplers
 }
 
 enum Kind {
@@ -29,6 +72,7 @@ enum Kind {
         half_chi_squared: Gamma,
     },
     Trivariate(Box<TrivariateSampler>),
+    Together(Together),
 }
 
 impl Sampler {
@@ -49,15 +93,28 @@ impl Sampler {
                 TrivariateSampler::new(*mean, covariance, belief.seen)?,
             )),
         };
-        Some(Self { belief: id, kind })
+        Some(Self {
+            beliefs: vec![id],
+            kind,
+        })
+    }
+
+    /// The beliefs drawn.
+    pub fn beliefs(&self) -> &[BeliefId] {
+        &self.beliefs
     }
 
     /// Draws the belief into its place in every lane. Of a belief of which one cell is needed, the others are left as they
     /// were.
     #[inline(always)]
     pub fn draw(&self, source: &mut Source, values: &mut Values<Lanes>) {
-        let cells = values.of_mut(self.belief);
+        if let Kind::Together(together) = &self.kind {
+            together.draw(source, values);
+            return;
+        }
+        let cells = values.of_mut(self.beliefs[0]);
         match &self.kind {
+            Kind::Together(_) => {}
             Kind::Dirichlet(row) => row.draw(source, cells),
             Kind::Trivariate(sampler) => sampler.draw(source, cells),
             Kind::Normal {

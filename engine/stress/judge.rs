@@ -1,25 +1,41 @@
 //! A block of draws: drawn, written into the tables side by side, and judged together.
 
-use super::draw::Sampler;
+use std::time::Instant;
+
+use super::draw::{Sampler, samplers};
+use super::ladder::Ladder;
 use super::needed::Needed;
+use super::plan::{StressError, StressPlan};
+use super::run::Outcome;
 use super::source::Source;
-use super::{Outcome, StressError};
-use crate::circuit::{LANES, LaneWorkspace, Lanes, ParameterLanes, QueryError, Specialised};
+use super::variance::PairedDraw;
+use crate::circuit::{
+    LANES, LaneAnswer, LaneWorkspace, Lanes, ParameterLanes, Posterior, QueryError, Specialised,
+};
 use crate::model::{CompiledModel, Values};
 use crate::network::{MeasureId, Parameters};
 use crate::piece::{Piece, PieceEvidence};
-use crate::query::{AskError, marginal, most_probable};
+use crate::query::{Answer, AskError, marginal, most_probable};
+use crate::question::Posed;
 
 /// What is the same for every block of a run.
 pub(super) struct Judge<'a> {
-    pub compiled: &'a CompiledModel,
-    pub piece: &'a Piece,
-    pub entered: &'a PieceEvidence,
-    pub question: &'a Specialised,
-    pub needed: &'a Needed,
-    pub samplers: &'a [Sampler],
-    pub seed: u64,
-    pub leader: usize,
+    compiled: &'a CompiledModel,
+    piece: &'a Piece,
+    entered: &'a PieceEvidence,
+    posed: &'a Posed<'a>,
+    question: Specialised,
+    /// The engraving, if the verdict's words are looked at and may name one.
+    engraving: Option<Specialised>,
+    ladder: Option<Ladder<'a>>,
+    needed: Needed,
+    /// Beliefs that are drawn and that the question can depend on.
+    pub samplers: Vec<Sampler>,
+    seed: u64,
+    /// The maker asked about, if the question is whether it still leads.
+    leader: Option<usize>,
+    /// Whether the claim is more probable than its alternative at the stated beliefs.
+    favours_claim: bool,
 }
 
 /// One thread's memory.
@@ -29,11 +45,64 @@ pub(super) struct Bench {
     single_values: Values,
     parameters: ParameterLanes,
     workspace: LaneWorkspace,
+    workspace_of_engraving: LaneWorkspace,
     single: Parameters,
     densities: Vec<(MeasureId, Vec<Lanes>)>,
 }
 
-impl Judge<'_> {
+impl<'a> Judge<'a> {
+    /// Makes ready for a run. `leader` is the maker asked about, if the question is whether it still leads and is named
+    /// alike. With it comes the outcome at the stated beliefs.
+    pub fn new(
+        piece: &'a Piece,
+        answer: &'a Answer,
+        posed: &'a Posed<'a>,
+        leader: Option<usize>,
+        plan: &StressPlan<'_>,
+    ) -> Result<(Self, Outcome), AskError> {
+        let compiled = &*posed.compiled;
+        let model = &compiled.model;
+        let entered = &answer.entered;
+        let about = |variable| {
+            Specialised::compile_posterior(model.network.structure(), &entered.evidence, variable)
+                .map_err(|error| compiled.explain(error, piece, entered))
+        };
+        let question = about(posed.variable)?;
+        let ladder = leader.map(|_| Ladder::new(compiled, piece, answer));
+        let ladder = ladder.transpose()?;
+        let engraving = match (&ladder, model.catalogue.engraving) {
+            (Some(_), Some(variable)) => Some(about(variable)?),
+            _ => None,
+        };
+        let questions: Vec<&Specialised> = std::iter::once(&question).chain(&engraving).collect();
+        let mut needed = Needed::of(model, &questions, &entered.evidence);
+        let is_drawn = |id| plan.beliefs.is_none_or(|beliefs| beliefs.contains(&id));
+        let samplers = samplers(model, &needed, is_drawn, plan.doubt);
+        needed.keep_drawn(model, is_drawn);
+        let mut judge = Self {
+            compiled,
+            piece,
+            entered,
+            posed,
+            question,
+            engraving,
+            ladder,
+            needed,
+            samplers,
+            seed: plan.seed,
+            leader,
+            favours_claim: true,
+        };
+        let posterior = compiled.evaluate(&entered.evidence, piece, entered)?;
+        let stated = judge.outcome_of(&posterior);
+        judge.favours_claim = stated.holds;
+        let stated = Outcome {
+            holds: true,
+            ..stated
+        };
+        Ok((judge, stated))
+    }
+
     /// Memory for one thread.
     pub fn bench(&self) -> Bench {
         let model = &self.compiled.model;
@@ -42,6 +111,7 @@ impl Judge<'_> {
             single_values: model.beliefs.stated(),
             parameters: ParameterLanes::of(&self.compiled.parameters),
             workspace: LaneWorkspace::default(),
+            workspace_of_engraving: LaneWorkspace::default(),
             single: self.compiled.parameters.clone(),
             densities: Vec::new(),
         }
@@ -54,23 +124,101 @@ impl Judge<'_> {
         block: usize,
         n_draws: usize,
     ) -> Result<Vec<Option<Outcome>>, StressError> {
+        self.draw(bench, block as u64);
+        self.judge(bench, n_draws)
+    }
+
+    /// Pairs of draws of all beliefs, and the first of each with every sampler's beliefs from the second in turn. Block `i`
+    /// has streams `2i` and `2i + 1` of the seed.
+    pub fn swapped(
+        &self,
+        bench: &mut Bench,
+        block: usize,
+        n_draws: usize,
+        deadline: Option<Instant>,
+    ) -> Result<Vec<Option<PairedDraw>>, StressError> {
+        let claims = |bench: &mut Bench| {
+            if deadline.is_some_and(|deadline| Instant::now() >= deadline) {
+                return Err(StressError::OutOfTime);
+            }
+            let outcomes = self.judge(bench, n_draws)?;
+            Ok(outcomes.iter().map(|o| Some(o.as_ref()?.claim)).collect())
+        };
+        self.draw(bench, 2 * block as u64 + 1);
+        let other = bench.values.clone();
+        let b: Vec<Option<f64>> = claims(bench)?;
+        self.draw(bench, 2 * block as u64);
+        let a: Vec<Option<f64>> = claims(bench)?;
+        let mut swapped: Vec<Vec<Option<f64>>> = Vec::with_capacity(self.samplers.len());
+        let model = &self.compiled.model;
+        for sampler in &self.samplers {
+            let is_of_it = |id| sampler.beliefs().contains(&id);
+            let own: Vec<Vec<Lanes>> = sampler
+                .beliefs()
+                .iter()
+                .map(|&id| bench.values.of(id).to_vec())
+                .collect();
+            for &id in sampler.beliefs() {
+                bench.values.of_mut(id).copy_from_slice(other.of(id));
+            }
+            let write = |bench: &mut Bench| {
+                let (values, parameters) = (&bench.values, &mut bench.parameters);
+                self.needed.write_from(model, values, parameters, is_of_it);
+            };
+            write(bench);
+            swapped.push(claims(bench)?);
+            for (&id, own) in sampler.beliefs().iter().zip(own) {
+                bench.values.of_mut(id).copy_from_slice(&own);
+            }
+            write(bench);
+        }
+        let pair = |lane: usize| {
+            let swapped = swapped.iter().map(|claims| claims[lane]);
+            Some(PairedDraw {
+                a: a[lane]?,
+                b: b[lane]?,
+                swapped: swapped.collect::<Option<_>>()?,
+            })
+        };
+        Ok((0..n_draws).map(pair).collect())
+    }
+
+    /// Draws all beliefs anew and writes the tables.
+    fn draw(&self, bench: &mut Bench, stream: u64) {
         pulp::Arch::new().dispatch(Draw {
             judge: self,
-            source: Source::new(self.seed, block as u64),
+            source: Source::new(self.seed, stream),
             values: &mut bench.values,
             parameters: &mut bench.parameters,
         });
+    }
+
+    /// Judges the piece under what was drawn.
+    fn judge(
+        &self,
+        bench: &mut Bench,
+        n_draws: usize,
+    ) -> Result<Vec<Option<Outcome>>, StressError> {
         self.densities(bench)?;
-        let answer =
-            self.question
-                .evaluate_in(&mut bench.workspace, &bench.parameters, &bench.densities);
+        let parameters = &bench.parameters;
+        let densities = &bench.densities;
+        let answer = self
+            .question
+            .evaluate_in(&mut bench.workspace, parameters, densities);
+        let engraving = self.engraving.as_ref().map(|question| {
+            question.evaluate_in(&mut bench.workspace_of_engraving, parameters, densities)
+        });
+        let of_lane = |answer: &LaneAnswer<'_>, lane: usize| -> Vec<f64> {
+            answer.posterior.iter().map(|lanes| lanes.0[lane]).collect()
+        };
         let mut outcomes = Vec::with_capacity(n_draws);
         for lane in 0..n_draws {
-            outcomes.push(if answer.holds(lane) {
-                let p: Vec<f64> = answer.posterior.iter().map(|lanes| lanes.0[lane]).collect();
-                Some(self.outcome(&p))
+            let holds = engraving.as_ref().is_none_or(|answer| answer.holds(lane));
+            outcomes.push(if holds && answer.holds(lane) {
+                let engravings = engraving.as_ref().map(|answer| of_lane(answer, lane));
+                Some(self.outcome(of_lane(&answer, lane), engravings.unwrap_or_default()))
             } else {
-                bench.parameters.copy_lane(lane, &mut bench.single);
+                parameters.copy_lane(lane, &mut bench.single);
                 bench.values.copy_lane(lane, &mut bench.single_values);
                 self.alone(&bench.single, &bench.single_values)?
             });
@@ -78,11 +226,29 @@ impl Judge<'_> {
         Ok(outcomes)
     }
 
-    fn outcome(&self, p: &[f64]) -> Outcome {
+    /// What the chances of the states asked about, and of engravings, come to.
+    fn outcome(&self, p: Vec<f64>, engravings: Vec<f64>) -> Outcome {
+        let (claim, alternative) = self.posed.of(&p);
+        let leads = most_probable(&p).unwrap_or(0);
         Outcome {
-            stated_leader: p[self.leader],
-            leads: most_probable(p).unwrap_or(0),
+            claim,
+            holds: match self.leader {
+                Some(leader) => leads == leader,
+                None => (claim > alternative) == self.favours_claim,
+            },
+            leads,
+            opinion: self
+                .ladder
+                .as_ref()
+                .map(|ladder| ladder.opinion(p, engravings)),
         }
+    }
+
+    fn outcome_of(&self, posterior: &Posterior) -> Outcome {
+        let chances = |variable| marginal(posterior, variable).to_vec();
+        let engraving = self.compiled.model.catalogue.engraving;
+        let engravings = engraving.map(chances).unwrap_or_default();
+        self.outcome(chances(self.posed.variable), engravings)
     }
 
     /// One draw on its own, with the range that never runs out.
@@ -102,9 +268,7 @@ impl Judge<'_> {
             .circuit
             .evaluate(parameters, &entered.evidence)
         {
-            Ok(posterior) => Ok(Some(
-                self.outcome(marginal(&posterior, model.catalogue.maker)),
-            )),
+            Ok(posterior) => Ok(Some(self.outcome_of(&posterior))),
             Err(QueryError::ImpossibleEvidence { .. }) => Ok(None),
             Err(error) => Err(self
                 .compiled
@@ -163,7 +327,7 @@ impl pulp::WithSimd for Draw<'_> {
 
     #[inline(always)]
     fn with_simd<S: pulp::Simd>(mut self, _: S) {
-        for sampler in self.judge.samplers {
+        for sampler in &self.judge.samplers {
             sampler.draw(&mut self.source, self.values);
         }
         let model = &self.judge.compiled.model;

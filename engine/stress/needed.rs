@@ -17,6 +17,8 @@ struct Columns {
     variable: VariableId,
     rule: usize,
     configurations: Vec<usize>,
+    /// The beliefs they are written from.
+    beliefs: Vec<BeliefId>,
     /// The one state that matters, if the variable is observed.
     state: Option<usize>,
 }
@@ -31,10 +33,13 @@ pub(super) enum Use {
 }
 
 impl Needed {
-    /// What a question depends on. Measures are taken to need their beliefs whole, a fragment of a mark only if there is one.
-    pub fn of(model: &Model, question: &Specialised, evidence: &Evidence) -> Self {
+    /// What questions depend on. Measures are taken to need their beliefs whole, a fragment of a mark only if there is one.
+    pub fn of(model: &Model, questions: &[&Specialised], evidence: &Evidence) -> Self {
         let mut by_rule: BTreeMap<(VariableId, usize, Option<usize>), Vec<usize>> = BTreeMap::new();
-        for (variable, configuration, state) in question.needed_columns() {
+        let columns = questions
+            .iter()
+            .flat_map(|question| question.needed_columns());
+        for (variable, configuration, state) in columns {
             if let Some(table) = &model.tables[variable.index()] {
                 let rule = table.rule_of_configuration[configuration];
                 by_rule
@@ -63,6 +68,7 @@ impl Needed {
                 variable,
                 rule,
                 configurations,
+                beliefs: table.rules[rule].beliefs().into_iter().collect(),
                 state,
             });
         }
@@ -110,11 +116,38 @@ impl Needed {
     #[inline(always)]
     pub fn write(&self, model: &Model, values: &Values<Lanes>, into: &mut ParameterLanes) {
         for columns in &self.columns {
+            Self::write_columns(columns, model, values, into);
+        }
+    }
+
+    /// Rewrites the columns that are written from at least one belief that `of_it` holds true for.
+    pub fn write_from(
+        &self,
+        model: &Model,
+        values: &Values<Lanes>,
+        into: &mut ParameterLanes,
+        of_it: impl Fn(BeliefId) -> bool,
+    ) {
+        for columns in &self.columns {
+            if columns.beliefs.iter().any(|&id| of_it(id)) {
+                Self::write_columns(columns, model, values, into);
+            }
+        }
+    }
+
+    #[inline(always)]
+    fn write_columns(
+        columns: &Columns,
+        model: &Model,
+        values: &Values<Lanes>,
+        into: &mut ParameterLanes,
+    ) {
+        {
             let Some(table) = &model.tables[columns.variable.index()] else {
-                continue;
+                return;
             };
             let Some((&first, others)) = columns.configurations.split_first() else {
-                continue;
+                return;
             };
             let rule = &table.rules[columns.rule];
             let column = into.column_mut(columns.variable, first);

@@ -5,9 +5,12 @@
 
 use serde::Serialize;
 
+use super::opinion::{Grounds, Opinion, makers_of_full_mark, opinion, second_to};
 use crate::circuit::Posterior;
-use crate::model::{ClueKind, MakerRole, Model};
-use crate::piece::{Look, Piece};
+use crate::model::wording::OWN_WORDS;
+use crate::model::{MakerRole, Model};
+use crate::network::VariableId;
+use crate::piece::Piece;
 use crate::query::{marginal, most_probable};
 
 /// The opinion in words.
@@ -26,9 +29,6 @@ pub struct Attribution {
     pub beside: Vec<String>,
 }
 
-/// A works is named under "one of its partnerships" only if a second partnership has at least this chance.
-const SECOND_PARTNERSHIP: f64 = 0.01;
-
 /// Puts a posterior into words. The name alone needs findings without conflict (see [`super::surprise`], in decibans).
 #[must_use]
 pub fn attribution(
@@ -41,118 +41,40 @@ pub fn attribution(
     if catalogue.leaves_out("maker") {
         return period_alone(model, posterior);
     }
-    let ladder = &catalogue.wording;
-    let p = marginal(posterior, catalogue.maker);
-    let mut order: Vec<usize> = (0..p.len()).collect();
-    order.sort_by(|&a, &b| p[b].total_cmp(&p[a]));
-    let (Some(&first), Some(&second)) = (order.first(), order.get(1)) else {
-        return Attribution {
-            words: "maker not identified".to_owned(),
-            rung: "not identified",
-            probability: 0.0,
-            at_least: 0.0,
-            beside: Vec::new(),
-        };
-    };
-    let name = |maker: usize| catalogue.makers[maker].name.clone();
+    let grounds = Grounds::of(model, posterior);
+    let p = &grounds.maker;
     let named_by_mark = makers_of_full_mark(model, piece);
-    let own_mark = named_by_mark
-        .as_ref()
-        .is_some_and(|makers| makers.contains(&first));
-    let says = |words: String, rung: &'static str, probability: f64, at_least: f64| Attribution {
-        words,
-        rung,
-        probability,
-        at_least,
+    let has_own_mark = |maker: usize| named_by_mark.as_ref().is_some_and(|m| m.contains(&maker));
+    let opinion = opinion(model, &grounds, has_own_mark, conflict > 0.0);
+    let mut said = Attribution {
+        words: words(model, opinion, Some(&grounds)),
+        rung: opinion.rung(),
+        probability: opinion.probability(model, &grounds),
+        at_least: opinion.at_least(&catalogue.wording),
         beside: Vec::new(),
     };
-
+    let Some(first) = most_probable(p) else {
+        return said;
+    };
+    let Some(second) = second_to(p, first) else {
+        return said;
+    };
+    let name = |maker: usize| catalogue.makers[maker].name.clone();
     let role = catalogue.makers[first].role;
-    let works = works_of(model, posterior, first, p);
-    let (engraving, engraving_p) = top_engraving(model, posterior);
-    let printed_from = |words: &str| match &engraving {
-        Some(name) if engraving_p >= ladder.engraving => {
-            format!("{words}; printed from the {name} ({})", chance(engraving_p))
-        }
-        _ => words.to_owned(),
-    };
-    let either = p[first] + p[second];
-    let (region, region_p) = top(model, posterior, catalogue.region);
+    let own_mark = has_own_mark(first);
 
-    let mut said = match role {
-        MakerRole::Reproduction if p[first] >= ladder.copy => {
-            says("later copy".to_owned(), "copy", p[first], ladder.copy)
-        }
-        MakerRole::Unlisted if p[first] >= ladder.attributed => says(
-            printed_from("by none of the listed makers"),
-            "attributed",
-            p[first],
-            ladder.attributed,
-        ),
-        MakerRole::Listed if p[first] >= ladder.marked && own_mark && conflict <= 0.0 => says(
-            format!("{}, marked", name(first)),
-            "marked",
-            p[first],
-            ladder.marked,
-        ),
-        MakerRole::Listed if p[first] >= ladder.attributed => says(
-            format!("attributed to {}", name(first)),
-            "attributed",
-            p[first],
-            ladder.attributed,
-        ),
-        _ => match works {
-            Some((works, works_p)) if works_p >= ladder.works => says(
-                format!("{works}, under one of its partnerships"),
-                "works",
-                works_p,
-                ladder.works,
-            ),
-            _ if role == MakerRole::Listed && p[first] >= ladder.probably => says(
-                format!("probably {}", name(first)),
-                "probably",
-                p[first],
-                ladder.probably,
-            ),
-            _ if either >= ladder.either => says(
-                printed_from(&format!("{} or {}", name(first), name(second))),
-                "either",
-                either,
-                ladder.either,
-            ),
-            _ if region_p >= ladder.region && role == MakerRole::Listed => says(
-                printed_from(&format!("{region}, maker not identified")),
-                "region",
-                region_p,
-                ladder.region,
-            ),
-            _ if engraving_p >= ladder.engraving => says(
-                printed_from("maker not identified"),
-                "engraving",
-                engraving_p,
-                ladder.engraving,
-            ),
-            _ => says(
-                "maker not identified".to_owned(),
-                "not identified",
-                p[first],
-                0.0,
-            ),
-        },
-    };
-
-    match said.rung {
-        "works" | "either" => {
+    match opinion {
+        Opinion::Works { .. } | Opinion::Either { .. } => {
             let both = [first, second].map(|m| format!("{} {}", name(m), chance(p[m])));
             said.beside.push(both.join(", "));
         }
-        "region" | "engraving" | "not identified" => {
+        Opinion::Region { .. } | Opinion::Engraving { .. } | Opinion::NotIdentified => {
             said.beside
                 .push(format!("perhaps {} ({})", name(first), chance(p[first])));
         }
         _ if p[second] >= 0.01 => {
             said.beside
-                .push(format!("rival: {} ({})", name(second), chance(p[second])))
+                .push(format!("rival: {} ({})", name(second), chance(p[second])));
         }
         _ => {}
     }
@@ -174,6 +96,59 @@ pub fn attribution(
         }
     }
     said
+}
+
+/// The words of an opinion; with the chance of the engraving it names, if chances are given.
+#[must_use]
+pub fn words(model: &Model, opinion: Opinion, grounds: Option<&Grounds>) -> String {
+    let catalogue = &model.catalogue;
+    let maker = |maker: usize| catalogue.makers[maker].name.as_str();
+    let state = |id: VariableId, state: usize| model.network.variable(id).states[state].as_str();
+    let say = |rung: &str, names: &[(&str, &str)]| {
+        let ours = OWN_WORDS.iter().find(|(known, _)| *known == rung);
+        let own = catalogue.wording.words.get(rung).map(String::as_str);
+        let words = own.or(ours.map(|(_, words)| *words)).unwrap_or(rung);
+        let named = names.iter();
+        named.fold(words.to_owned(), |words, (name, value)| {
+            words.replace(name, value)
+        })
+    };
+    let printed_from = |words: String, engraving: Option<usize>| match engraving {
+        Some(engraving) => {
+            let name = &catalogue.engravings[engraving];
+            let p = grounds.map(|grounds| chance(grounds.engraving[engraving]));
+            let p = p.map_or_else(String::new, |p| format!(" ({p})"));
+            format!("{words}; printed from the {name}{p}")
+        }
+        None => words,
+    };
+    match opinion {
+        Opinion::Copy => say("copy", &[]),
+        Opinion::Unlisted { engraving } => printed_from(say("unlisted", &[]), engraving),
+        Opinion::Marked { maker: m } => say("marked", &[("{maker}", maker(m))]),
+        Opinion::Attributed { maker: m } => say("attributed", &[("{maker}", maker(m))]),
+        Opinion::Works { works } => {
+            let id = catalogue.works.unwrap_or(catalogue.maker);
+            say("works", &[("{works}", state(id, works))])
+        }
+        Opinion::Probably { maker: m } => say("probably", &[("{maker}", maker(m))]),
+        Opinion::Either { makers, engraving } => {
+            let [mut first, mut second] = makers;
+            if grounds.is_some_and(|s| s.maker[second] > s.maker[first]) {
+                (first, second) = (second, first);
+            }
+            let names = [("{maker}", maker(first)), ("{second}", maker(second))];
+            printed_from(say("either", &names), engraving)
+        }
+        Opinion::Region { region, engraving } => {
+            let region = [("{region}", state(catalogue.region, region))];
+            printed_from(say("region", &region), engraving)
+        }
+        Opinion::Engraving { engraving } => {
+            printed_from(say("not identified", &[]), Some(engraving))
+        }
+        Opinion::NotIdentified => say("not identified", &[]),
+    }
 }
 
 /// The opinion of a pack that asks for the period alone.
@@ -207,61 +182,4 @@ pub fn chance(p: f64) -> String {
     } else {
         format!("{p:.2}")
     }
-}
-
-/// The makers who used the mark that was read in full, if one was.
-fn makers_of_full_mark(model: &Model, piece: &Piece) -> Option<Vec<usize>> {
-    let clues = &model.catalogue.clues;
-    let state = piece
-        .findings()
-        .iter()
-        .find_map(|f| match (&clues[f.clue].kind, &f.look) {
-            (ClueKind::Mark, Look::Seen(state)) => Some(*state),
-            _ => None,
-        })?;
-    model.catalogue.full_readings.get(&state).cloned()
-}
-
-/// The leader's works and its probability, if a second of its partnerships is a serious answer.
-fn works_of(
-    model: &Model,
-    posterior: &Posterior,
-    leader: usize,
-    p: &[f64],
-) -> Option<(String, f64)> {
-    let id = model.catalogue.works?;
-    let works = model.catalogue.makers[leader].works?;
-    let partners = |m: &usize| *m != leader && model.catalogue.makers[*m].works == Some(works);
-    let second = (0..p.len())
-        .filter(partners)
-        .map(|m| p[m])
-        .fold(0.0, f64::max);
-    if second < SECOND_PARTNERSHIP {
-        return None;
-    }
-    let probability = *marginal(posterior, id).get(works)?;
-    Some((
-        model.network.variable(id).states[works].clone(),
-        probability,
-    ))
-}
-
-fn top(model: &Model, posterior: &Posterior, id: crate::network::VariableId) -> (String, f64) {
-    let p = marginal(posterior, id);
-    let best = most_probable(p);
-    best.map_or_else(
-        || (String::new(), 0.0),
-        |state| (model.network.variable(id).states[state].clone(), p[state]),
-    )
-}
-
-fn top_engraving(model: &Model, posterior: &Posterior) -> (Option<String>, f64) {
-    let Some(id) = model.catalogue.engraving else {
-        return (None, 0.0);
-    };
-    let p = marginal(posterior, id);
-    let best = most_probable(p);
-    best.map_or((None, 0.0), |state| {
-        (model.catalogue.engravings.get(state).cloned(), p[state])
-    })
 }

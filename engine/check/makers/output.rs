@@ -6,7 +6,7 @@ use crate::check::draft::{Draft, DraftRule, DraftTable, Gaps, certain, report_fe
 use crate::check::rows::say::{possible_states, say_chances};
 use crate::dating::edtf::Edtf;
 use crate::diagnostic::Diagnostic;
-use crate::pack::text::{Maker, PackText, Placed, SeenSay};
+use crate::pack::text::{Maker, PackText, Period, Placed, SeenSay};
 
 pub(super) fn output(
     pack: &PackText,
@@ -79,12 +79,17 @@ fn by_years(
 ) -> DraftRule {
     let n_states = pack.periods.len();
     let experience = seen(output.seen.as_ref(), None, years.span, out);
-    let defect = |possible: bool| DraftRule {
-        possible: vec![possible; n_states],
+    // With a defect the check goes on as if the maker worked in its own years.
+    let works_in = |period: &Period| match (&maker.years, &period.years) {
+        (Some(own), Some(period)) => own.value.overlap(&period.value).is_some(),
+        _ => true,
+    };
+    let defect = || DraftRule {
+        possible: pack.periods.iter().map(works_in).collect(),
         ..certain(0, n_states)
     };
     let Some(bins) = dating::bins(pack) else {
-        return defect(true);
+        return defect();
     };
     match dating::softness(pack).distribution(&years.value, &bins) {
         Ok(chances) => {
@@ -103,8 +108,7 @@ fn by_years(
                 )
                 .hint("mend the years, or add a [[period]] for them"),
             );
-            // Nothing follows from periods in which it made nothing.
-            defect(false)
+            defect()
         }
     }
 }
