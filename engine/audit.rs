@@ -210,7 +210,8 @@ impl CompiledModel {
             .map(|&(_, position)| self.is_coding(piece, position));
         let together = std::iter::once(("all codings of the print".to_owned(), codings.collect()))
             .chain(self.readings_of_one_clue(piece, &claims))
-            .chain(self.told_of_one_quality(piece, &claims));
+            .chain(self.told_of_one_quality(piece, &claims))
+            .chain(self.groups_of_the_pack(piece, &claims));
         let together: Vec<(String, Vec<bool>)> = together
             .filter(|(_, is_in)| is_in.iter().filter(|&&is| is).count() > 1)
             .collect();
@@ -243,7 +244,10 @@ impl CompiledModel {
             prior_decibans: prior.decibans(),
             posterior_decibans: posterior.decibans(),
             total_decibans: findings.iter().map(|f| f.in_order).sum(),
-            strength: Strength::of(posterior.decibans() - prior.decibans()),
+            strength: Strength::of(
+                posterior.decibans() - prior.decibans(),
+                self.model.catalogue.wording.scale,
+            ),
             findings,
             record: record(piece, &self.model).0,
             groups,
@@ -252,7 +256,7 @@ impl CompiledModel {
         })
     }
 
-    fn is_circumstance(&self, item: EvidenceItem) -> bool {
+    pub(crate) fn is_circumstance(&self, item: EvidenceItem) -> bool {
         matches!(item, EvidenceItem::Variable(id) if self.model.network.variable(id).role == Role::Input)
     }
 
@@ -291,6 +295,22 @@ impl CompiledModel {
                 let name = format!("all that tells of the {}", quality.name);
                 (name, is_of_it.collect())
             })
+    }
+
+    /// Clues that the pack wants weighed as one.
+    fn groups_of_the_pack(
+        &self,
+        piece: &Piece,
+        claims: &[(EvidenceItem, usize)],
+    ) -> impl Iterator<Item = (String, Vec<bool>)> {
+        let clue_of = |position: usize| piece.findings()[position].clue;
+        let groups = self.model.catalogue.groups.iter();
+        groups.map(move |group| {
+            let is_of_it = claims
+                .iter()
+                .map(|&(_, position)| group.clues.contains(&clue_of(position)));
+            (group.name.clone(), is_of_it.collect())
+        })
     }
 
     /// The hidden quality between a finding's item and what brings it about, if there is one.

@@ -4,24 +4,27 @@ mod marks;
 mod network;
 mod rules;
 
-use std::io::Write;
+use std::io::{IsTerminal, Write};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::sync::{Arc, Mutex, PoisonError};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use clap::{ColorChoice, Parser, Subcommand};
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use saggar::check;
 use saggar::diagnostic::{Diagnostic, Severity, render::render};
 use saggar::model::{ClueKind, Model};
 use saggar::report::{self, Shown};
-use saggar::script::{self, Cause, Settings};
+use saggar::script::{self, Cause, Progress, Settings};
 use saggar::source::Sources;
 
 /// A contradiction or a failed check.
 const FAILED: u8 = 1;
 /// Arguments that clap cannot check.
 const USAGE: u8 = 2;
+/// Runs that are over sooner show no bar.
+const BEFORE_A_BAR: Duration = Duration::from_millis(700);
 /// A file or folder that cannot be used.
 const BAD_FILE: u8 = 3;
 /// A script error.
@@ -62,6 +65,9 @@ enum Command {
         /// Seed of stress runs that name none.
         #[arg(long, default_value_t = 1)]
         seed: u64,
+        /// Divides the pieces behind every belief in stress runs: 2 takes each to rest on half as many.
+        #[arg(long, default_value_t = 1.0, value_name = "FACTOR")]
+        doubt: f64,
         /// Threads of stress runs; the results do not depend on it.
         #[arg(long, value_parser = clap::value_parser!(u16).range(1..=1024))]
         threads: Option<u16>,
@@ -108,6 +114,7 @@ pub fn main() -> ExitCode {
             script,
             json,
             seed,
+            doubt,
             threads,
             priors,
             time_limit,
@@ -118,6 +125,8 @@ pub fn main() -> ExitCode {
             let settings = Settings {
                 priors: priors.unwrap_or_else(|| default_priors(&script)),
                 seed,
+                doubt,
+                progress: progress(),
                 time_limit: Duration::from_secs(time_limit.into()),
             };
             run_script(&script, settings, json)
@@ -137,6 +146,33 @@ fn start_threads(threads: Option<u16>) -> bool {
         return false;
     }
     true
+}
+
+/// A bar on the terminal for runs that take their time; none if nobody watches.
+fn progress() -> Option<Progress> {
+    if !std::io::stderr().is_terminal() {
+        return None;
+    }
+    let style = ProgressStyle::with_template("{wide_bar} {pos} of {len} draws, {eta} left");
+    let bar =
+        ProgressBar::new(0).with_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()));
+    bar.set_draw_target(ProgressDrawTarget::hidden());
+    let begun: Mutex<Option<Instant>> = Mutex::default();
+    Some(Progress(Arc::new(move |done, all| {
+        let mut begun = begun.lock().unwrap_or_else(PoisonError::into_inner);
+        let since = begun.get_or_insert_with(Instant::now).elapsed();
+        if done >= all {
+            bar.finish_and_clear();
+            *begun = None;
+        } else if since > BEFORE_A_BAR {
+            if bar.is_hidden() {
+                bar.reset();
+                bar.set_draw_target(ProgressDrawTarget::stderr());
+            }
+            bar.set_length(all as u64);
+            bar.set_position(done as u64);
+        }
+    })))
 }
 
 fn check_pack(folder: &Path, strict: bool, defaults: bool) -> u8 {

@@ -33,8 +33,8 @@ pub struct Contrasts {
 #[derive(Clone, Debug, Serialize)]
 pub struct Contrast {
     /// The assumptions, in words.
-    pub assumption: &'static str,
-    /// Leading makers.
+    pub assumption: String,
+    /// Leading makers; empty if the pack leaves them out.
     pub makers: Vec<Share>,
     /// Leading periods, most probable first.
     pub periods: Vec<Share>,
@@ -54,7 +54,10 @@ impl CompiledModel {
     pub fn contrasts(&self, piece: &Piece) -> Result<Contrasts, AskError> {
         let answer = self.ask(piece)?;
         let mut rows = vec![self.contrast(FULL_MODEL, &answer.posterior)];
-        rows.push(self.contrast(LIST_CLOSED, &self.list_closed(piece, &answer)?));
+        let asks_maker = !self.model.catalogue.leaves_out("maker");
+        if asks_maker {
+            rows.push(self.contrast(LIST_CLOSED, &self.list_closed(piece, &answer)?));
+        }
         let has = |kind: &ClueKind| {
             piece
                 .findings()
@@ -74,22 +77,61 @@ impl CompiledModel {
                 rows.push(self.contrast(assumption, &self.ask(&without)?.posterior));
             }
         }
+        let noted = |clue: &usize| piece.findings().iter().any(|f| f.clue == *clue);
+        for group in &self.model.catalogue.groups {
+            if group.clues.iter().any(noted) {
+                let clues = group.clues.iter();
+                let without = clues.fold(piece.clone(), |piece, &clue| piece.without(clue));
+                let assumption = format!("{} left out", group.name);
+                rows.push(self.contrast(&assumption, &self.ask(&without)?.posterior));
+            }
+        }
         Ok(Contrasts {
             piece: piece.title.clone(),
             rows,
         })
     }
 
-    fn contrast(&self, assumption: &'static str, posterior: &Posterior) -> Contrast {
+    /// The same, and one row for each other pack: what it makes of the piece.
+    ///
+    /// # Errors
+    /// As for [`CompiledModel::contrasts`], under any of the packs; [`AskError::NotCarried`] if a pack has no place for a
+    /// finding.
+    pub fn contrasts_with(&self, piece: &Piece, others: &[&Self]) -> Result<Contrasts, AskError> {
+        let mut contrasts = self.contrasts(piece)?;
+        for other in others {
+            let (carried, left) = piece.carried(&self.model, &other.model);
+            if let Some(left) = left.first() {
+                return Err(AskError::NotCarried {
+                    pack: other.model.name.clone(),
+                    clue: left.clue.clone(),
+                    said: left.said.clone(),
+                    why: left.why.clone(),
+                });
+            }
+            let hash = other.model.hash.get(..12).unwrap_or(&other.model.hash);
+            let assumption = format!("under the pack {} ({hash})", other.model.name);
+            let posterior = other.ask(&carried)?.posterior;
+            contrasts.rows.push(other.contrast(&assumption, &posterior));
+        }
+        Ok(contrasts)
+    }
+
+    fn contrast(&self, assumption: &str, posterior: &Posterior) -> Contrast {
         let leading = |mut shares: Vec<Share>| {
             shares.sort_by(|a, b| b.probability.total_cmp(&a.probability));
             shares.truncate(SHOWN);
             shares
         };
         let log_evidence = posterior.log_evidence();
+        let asks_maker = !self.model.catalogue.leaves_out("maker");
         Contrast {
-            assumption,
-            makers: leading(makers(&self.model, posterior)),
+            assumption: assumption.to_owned(),
+            makers: if asks_maker {
+                leading(makers(&self.model, posterior))
+            } else {
+                Vec::new()
+            },
             periods: leading(periods(&self.model, posterior)),
             engravings: leading(engravings(&self.model, posterior)),
             probability_of_evidence: log_evidence.exp(),

@@ -57,10 +57,13 @@ pub mod query;
 pub mod question;
 // What is made of a posterior.
 pub mod audit;
+pub mod compare;
 pub mod contrast;
 pub mod ranking;
 pub mod stress;
+pub mod vary;
 pub mod verdict;
+pub mod why_not;
 // How it is asked for and told.
 pub mod report;
 pub mod script;

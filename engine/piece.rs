@@ -5,6 +5,7 @@
 //! (likelihoods of what was seen under each state). A piece never changes: every note gives a new one, so that what-if
 //! variants leave the original alone. A second look replaces the first and the record keeps both.
 
+mod carried;
 mod colour;
 mod dating;
 mod error;
@@ -15,6 +16,7 @@ mod size_class;
 mod weighing;
 mod words_of_doubt;
 
+pub use carried::NotCarried;
 pub use colour::coloured;
 pub use dating::{Registered, dated, found, registration, wording};
 pub use error::PieceError;

@@ -58,6 +58,20 @@ pub enum AskError {
         "this pack leaves out who made a piece, so nothing can be said about a maker; ask for the verdict"
     )]
     MakerNotAsked,
+    /// Another pack has no place for a finding.
+    #[error(
+        "the pack {pack} has no place for {clue}: {said} ({why}); take it out first, with `without`"
+    )]
+    NotCarried {
+        /// The pack.
+        pack: String,
+        /// The clue.
+        clue: String,
+        /// The finding.
+        said: String,
+        /// Why.
+        why: String,
+    },
     /// The network is too large.
     #[error(transparent)]
     Compile(#[from] CompileError),

@@ -260,6 +260,12 @@ pub enum QuestionError {
         /// Whether it always holds.
         always: bool,
     },
+    /// The maker asked about is the one that leads.
+    #[error("{maker} leads; ask why not of another")]
+    Leads {
+        /// The maker.
+        maker: String,
+    },
     /// Too many states together.
     #[error("a claim about {} at once is too wide to be asked; ask about fewer", about.join(", "))]
     TooWide {

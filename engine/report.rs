@@ -7,11 +7,14 @@ pub mod text;
 use serde::Serialize;
 
 use crate::audit::Audit;
+use crate::compare::Comparison;
 use crate::contrast::Contrasts;
 use crate::piece::FindingShown;
 use crate::ranking::MarkRanking;
-use crate::stress::Stress;
+use crate::stress::{Explained, Stress};
+use crate::vary::Varied;
 use crate::verdict::Verdict;
+use crate::why_not::WhyNot;
 
 /// The record of a piece on its own.
 #[derive(Clone, Debug, Serialize)]
@@ -34,8 +37,16 @@ pub enum Shown {
     Audit(Audit),
     /// A stress run.
     Stress(Stress),
+    /// Which beliefs explain a stress run's spread.
+    Explained(Explained),
     /// A verdict beside its contrasts.
     Contrasts(Contrasts),
+    /// A clue varied over its states.
+    Varied(Varied),
+    /// Two verdicts side by side.
+    Comparison(Box<Comparison>),
+    /// Why not a named maker.
+    WhyNot(WhyNot),
     /// The marks of a registry against a fragment.
     Marks(MarkRanking),
     /// A piece's record.
@@ -57,7 +68,11 @@ impl Shown {
             Self::Verdict(verdict) => text::verdict(verdict),
             Self::Audit(audit) => text::audit(audit),
             Self::Stress(stress) => text::stress(stress),
+            Self::Explained(explained) => text::explained(explained),
             Self::Contrasts(contrasts) => text::contrasts(contrasts),
+            Self::Varied(varied) => text::varied(varied),
+            Self::Comparison(comparison) => text::comparison(comparison),
+            Self::WhyNot(why_not) => text::why_not(why_not),
             Self::Marks(ranking) => text::marks(ranking),
             Self::Record(record) => text::record(record),
             Self::Rules(rules) => rules::text(rules),

@@ -17,7 +17,9 @@ mod packs;
 mod pieces;
 mod questions;
 mod results;
+mod stress;
 mod tuning;
+mod what_if;
 
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -40,8 +42,36 @@ pub struct Settings {
     pub priors: PathBuf,
     /// Seed of stress runs that name none.
     pub seed: u64,
+    /// Divides the `seen` of every belief in stress runs that do not say otherwise; 1 leaves it.
+    pub doubt: f64,
+    /// Told how far a stress run is.
+    pub progress: Option<Progress>,
     /// How long the script may run.
     pub time_limit: Duration,
+}
+
+impl Settings {
+    /// A minute for a script that opens packs below this folder.
+    #[must_use]
+    pub fn new(priors: PathBuf) -> Self {
+        Self {
+            priors,
+            seed: 1,
+            doubt: 1.0,
+            progress: None,
+            time_limit: Duration::from_secs(60),
+        }
+    }
+}
+
+/// Called with the draws done and the draws to make.
+#[derive(Clone)]
+pub struct Progress(pub Arc<dyn Fn(usize, usize) + Send + Sync>);
+
+impl std::fmt::Debug for Progress {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str("Progress")
+    }
 }
 
 /// Why a script did not come to its end.

@@ -1,13 +1,15 @@
 //! The verdict: who, when, where, how sure, in the trade's words; and how well the clues fit together.
 
 pub mod interval;
+pub mod opinion;
 pub mod surprise;
 pub mod wording;
 
 use serde::Serialize;
 
 use crate::circuit::Posterior;
-use crate::model::{CompiledModel, Model};
+use crate::model::{CompiledModel, MeasureRules, Model};
+use crate::network::EvidenceItem;
 use crate::piece::{FindingShown, Piece, record};
 use crate::query::{Answer, AskError, marginal};
 pub use interval::PeriodInterval;
@@ -70,8 +72,10 @@ pub struct Verdict {
     pub periods: Vec<Share>,
     /// Engravings, most probable first; empty for packs without.
     pub engravings: Vec<Share>,
-    /// Natural logarithm of P(evidence).
+    /// Natural logarithm of P(evidence); of a density, if values were measured that have no bands.
     pub log_evidence: f64,
+    /// Whether it is the logarithm of a density, which may be above 1 and depends on units, or of a likelihood up to a factor.
+    pub is_density: bool,
     /// How well the findings fit together.
     pub surprise: Surprise,
     /// What was found.
@@ -135,6 +139,7 @@ impl CompiledModel {
             periods: asked("period", periods(model, posterior)),
             engravings: engravings(model, posterior),
             log_evidence: posterior.log_evidence(),
+            is_density: is_density(model, answer),
             surprise,
             findings,
             not_looked,
@@ -142,6 +147,17 @@ impl CompiledModel {
             cautions: cautions(model),
         })
     }
+}
+
+/// Whether a finding counts by a density, or by a likelihood up to a factor, so that P(evidence) is no probability.
+fn is_density(model: &Model, answer: &Answer) -> bool {
+    let items = answer.entered.items.iter();
+    items.into_iter().any(|(item, _)| match item {
+        EvidenceItem::Variable(_) => false,
+        EvidenceItem::Measure(id) => {
+            !matches!(model.measures[id.index()], MeasureRules::Fragment { .. })
+        }
+    })
 }
 
 /// Makers, most probable first.

@@ -20,6 +20,8 @@ mod questions;
 mod recomputed;
 #[path = "demonstration/refused.rs"]
 mod refused;
+#[path = "demonstration/side_by_side.rs"]
+mod side_by_side;
 #[path = "demonstration/stress.rs"]
 mod stress;
 #[path = "demonstration/what_if.rs"]

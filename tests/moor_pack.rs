@@ -34,9 +34,8 @@ fn run(description: &str, shown: &str) -> (Finished, Vec<Shown>) {
     let results: Arc<Mutex<Vec<Shown>>> = Arc::default();
     let sink = Arc::clone(&results);
     let settings = Settings {
-        priors: priors(),
-        seed: 1,
         time_limit: Duration::from_secs(120),
+        ..Settings::new(priors())
     };
     let finished = script::run(&path, settings, move |s| sink.lock().unwrap().push(s)).unwrap();
     let results = std::mem::take(&mut *results.lock().unwrap());

@@ -11,6 +11,7 @@ use saggar::network::ItemContent;
 use saggar::piece::{Dimension, Look, Piece, PieceError, find_clue, find_state};
 use saggar::query::marginal;
 use saggar::source::Sources;
+use saggar::stress::StressPlan;
 use saggar::units::Reading;
 
 /// Makers of the stoneware plates in the order of makers.toml: share, P(body = white, grey, buff).
@@ -208,7 +209,7 @@ fn readings_stand_in_audit_verdict_and_stress() {
         .collect();
     assert_eq!(reliability.len(), 1);
     let stress = plates
-        .stress_over(&plate, &reliability, 200, 1, None)
+        .stress(&plate, &StressPlan::new(200, 1).over(&reliability))
         .unwrap();
     assert!(stress.high.value - stress.low.value > 1e-4);
 }

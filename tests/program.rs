@@ -149,7 +149,7 @@ fn json_of_the_partial_mark() {
     for (value, expected) in [
         (
             verdict,
-            "attribution cautions dating engravings findings kind log_evidence makers not_looked pack pack_sha256 periods piece regions surprise works",
+            "attribution cautions dating engravings findings is_density kind log_evidence makers not_looked pack pack_sha256 periods piece regions surprise works",
         ),
         (
             &verdict["attribution"],
@@ -184,7 +184,7 @@ fn json_of_the_partial_mark() {
         (&audit["groups"][0], "alone left_out n_findings name shared"),
         (
             stress,
-            "all_beliefs beliefs draws high impossible_draws kind leader_holds low maker maker_name mean median other_leaders piece seed stated",
+            "all_beliefs beliefs doubt draws high holds impossible_draws kind low mean median other_leaders piece question seed stated wording",
         ),
         (&stress["mean"], "standard_error value"),
     ] {

@@ -17,6 +17,7 @@ use saggar::model::CompiledModel;
 use saggar::piece::{self, Look, Piece, PieceError, Registered, find_clue};
 use saggar::query::{AskError, marginal};
 use saggar::source::Sources;
+use saggar::stress::StressPlan;
 
 fn here(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join(name)
@@ -381,7 +382,7 @@ fn the_audit_names_each_rule_with_its_source_and_stress_doubts_the_exceptions() 
     );
     let cited = &audit.findings[0].rows;
     assert!(cited[0].contains("termini.toml:"), "{cited:?}");
-    let run = |seed| compiled.stress(&piece, 32, seed, None).unwrap();
+    let run = |seed| compiled.stress(&piece, &StressPlan::new(32, seed)).unwrap();
     assert_eq!(run(1).median, run(1).median);
     assert!(run(1).low.value < run(1).high.value);
 }

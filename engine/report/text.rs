@@ -3,19 +3,22 @@
 mod audit;
 pub(super) mod layout;
 mod marks;
+mod stress;
+mod what_if;
 
 use layout::{
-    SHOWN_FROM, bar, estimate, findings, four_digits, heading, line, rung, shares_in_line, signed,
-    small, wrapped,
+    SHOWN_FROM, bar, findings, four_digits, heading, line, rung, shares_in_line, signed, small,
+    wrapped,
 };
 
 pub use audit::audit;
 pub use marks::marks;
+pub use stress::{explained, stress};
+pub use what_if::{comparison, varied, why_not};
 
 use super::Record;
 use super::table::{Align, table};
 use crate::contrast::Contrasts;
-use crate::stress::Stress;
 use crate::verdict::surprise::Surprise;
 use crate::verdict::wording::chance;
 use crate::verdict::{Share, Verdict};
@@ -173,15 +176,15 @@ pub fn verdict(verdict: &Verdict) -> String {
         ),
     );
     fit(&mut out, surprise);
-    line(
-        &mut out,
-        "evidence",
-        &format!(
-            "P(all findings) = {:.4e}, natural log {:.4}",
-            verdict.log_evidence.exp(),
-            verdict.log_evidence
-        ),
-    );
+    let (p, log) = (verdict.log_evidence.exp(), verdict.log_evidence);
+    let evidence = if verdict.is_density {
+        format!(
+            "density of all findings {p:.4e}, natural log {log:.4}; no probability, since values were measured"
+        )
+    } else {
+        format!("P(all findings) = {p:.4e}, natural log {log:.4}")
+    };
+    line(&mut out, "evidence", &evidence);
     out.push('\n');
     findings(&mut out, &verdict.findings, &verdict.not_looked);
     let pack = format!(
@@ -254,62 +257,6 @@ pub fn record(record: &Record) -> String {
     out
 }
 
-/// A stress run.
-#[must_use]
-pub fn stress(stress: &Stress) -> String {
-    let mut out = String::new();
-    heading(&mut out, "STRESS", &stress.piece);
-    let drawn = if stress.beliefs == stress.all_beliefs {
-        format!("all {} beliefs at once", stress.beliefs)
-    } else {
-        format!(
-            "{} of {} beliefs, the others as stated",
-            stress.beliefs, stress.all_beliefs
-        )
-    };
-    let run = format!("{} draws of {drawn}, seed {}", stress.draws, stress.seed);
-    line(&mut out, "run", &run);
-    let leader = format!(
-        "{} {}: {} as stated",
-        stress.maker,
-        stress.maker_name,
-        small(stress.stated)
-    );
-    line(&mut out, "leader", &leader);
-    let span = format!(
-        "{} to {} in 9 draws of 10",
-        estimate(stress.low),
-        estimate(stress.high)
-    );
-    line(&mut out, "", &span);
-    line(
-        &mut out,
-        "",
-        &format!(
-            "median {}, mean {}",
-            estimate(stress.median),
-            estimate(stress.mean)
-        ),
-    );
-    line(
-        &mut out,
-        "holds",
-        &format!("leads in {} of the draws", estimate(stress.leader_holds)),
-    );
-    for (maker, share) in stress.other_leaders.iter().take(4) {
-        line(&mut out, "", &format!("{maker} leads in {}", small(*share)));
-    }
-    if stress.impossible_draws > 0 {
-        let left_out = format!(
-            "{} draws made the findings impossible and are left out",
-            stress.impossible_draws
-        );
-        line(&mut out, "note", &left_out);
-    }
-    wrapped(&mut out, "  ", "± is one Monte Carlo standard error.");
-    out
-}
-
 /// A verdict beside its contrasts.
 #[must_use]
 pub fn contrasts(contrasts: &Contrasts) -> String {
@@ -322,17 +269,20 @@ pub fn contrasts(contrasts: &Contrasts) -> String {
             .collect::<Vec<_>>()
             .join(", ")
     };
+    let by_period = contrasts.rows.iter().all(|row| row.makers.is_empty());
     let rows = contrasts.rows.iter().map(|row| {
+        let first = if by_period { &row.periods } else { &row.makers };
         vec![
-            row.assumption.to_owned(),
-            leading(&row.makers),
+            row.assumption.clone(),
+            leading(first),
             leading(&row.engravings),
             format!("{:.4e}", row.probability_of_evidence),
         ]
     });
+    let first = if by_period { "period" } else { "maker" };
     let header = [
         ("if", Align::Left),
-        ("maker", Align::Left),
+        (first, Align::Left),
         ("engraving", Align::Left),
         ("P(findings)", Align::Right),
     ];

@@ -11,6 +11,7 @@ use crate::query::AskError;
 use crate::source::{SourceId, Span};
 use crate::stress::StressError;
 use crate::units::UnitError;
+use crate::vary::VaryError;
 
 /// What kind of failure ended a script.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -121,6 +122,15 @@ impl From<AskError> for Fault {
             AskError::Belief { .. } => {
                 Self::with_remedy(&error.to_string()).of(Cause::Contradiction)
             }
+            other => Self::with_remedy(&other.to_string()),
+        }
+    }
+}
+
+impl From<VaryError> for Fault {
+    fn from(error: VaryError) -> Self {
+        match error {
+            VaryError::Ask(error) => error.into(),
             other => Self::with_remedy(&other.to_string()),
         }
     }

@@ -6,12 +6,15 @@ use rhai::EvalAltResult;
 
 use super::Run;
 use crate::audit::Audit;
+use crate::compare::Comparison;
 use crate::contrast::Contrasts;
 use crate::model::CompiledModel;
 use crate::piece::Piece;
 use crate::ranking::MarkRanking;
-use crate::stress::Stress;
+use crate::stress::{Explained, Stress};
+use crate::vary::Varied;
 use crate::verdict::Verdict;
+use crate::why_not::WhyNot;
 
 /// What a function that can fail gives back to Rhai.
 pub(super) type Raw<T> = Result<T, Box<EvalAltResult>>;
@@ -39,9 +42,21 @@ pub(super) struct AuditHandle(pub Arc<Audit>);
 /// A stress run.
 #[derive(Clone)]
 pub(super) struct StressHandle(pub Arc<Stress>);
+/// Which beliefs explain a stress run's spread.
+#[derive(Clone)]
+pub(super) struct ExplainedHandle(pub Arc<Explained>);
 /// The marks of a pack against a fragment.
 #[derive(Clone)]
 pub(super) struct RankingHandle(pub Arc<MarkRanking>);
 /// Contrasts.
 #[derive(Clone)]
 pub(super) struct ContrastsHandle(pub Arc<Contrasts>);
+/// A clue varied over its states.
+#[derive(Clone)]
+pub(super) struct VariedHandle(pub Arc<Varied>);
+/// Two verdicts side by side.
+#[derive(Clone)]
+pub(super) struct ComparisonHandle(pub Arc<Comparison>);
+/// Why not a named maker.
+#[derive(Clone)]
+pub(super) struct WhyNotHandle(pub Arc<WhyNot>);

@@ -4,9 +4,9 @@ use rhai::plugin::{Dynamic, EvalAltResult, export_module};
 use rhai::{Engine, Map};
 
 use super::error::Fault;
-use super::handles::{PieceHandle, Raw, StressHandle};
+use super::handles::{PieceHandle, Raw};
 use super::measures::colour_look;
-use super::numbers::{draws, number, whole_number};
+use super::numbers::number;
 use crate::model::{Clue, ClueKind, ClueTarget, Model};
 use crate::piece::{
     Look, PieceError, Registered, absent_state, find_clue, find_state, has_no_states, measured,
@@ -30,7 +30,7 @@ mod piece_functions {
 
     use crate::question::Question;
     use crate::script::fragments;
-    use crate::script::handles::{AuditHandle, ContrastsHandle, VerdictHandle};
+    use crate::script::handles::{AuditHandle, VerdictHandle};
     use crate::script::questions::maker_or_works;
 
     /// Notes a state that was seen for sure: `jug.saw("tint", "faint blue")`.
@@ -239,75 +239,6 @@ mod piece_functions {
         let audit = compiled.audit_on(&piece.piece, &question).map_err(raise)?;
         Ok(AuditHandle(audit.into()))
     }
-
-    /// Would the verdict hold if the priors were wrong by as much as `seen` allows: `jug.stress(1000)`.
-    #[rhai_fn(return_raw, pure)]
-    pub fn stress(piece: &mut PieceHandle, n_draws: Dynamic) -> Raw<StressHandle> {
-        let seed = piece.pack.run.settings.seed;
-        piece.stress(draws(&n_draws).map_err(Fault::raise)?, seed)
-    }
-
-    /// The same with a seed of its own: `jug.stress(1000, 7)`.
-    #[rhai_fn(return_raw, pure, name = "stress")]
-    pub fn stress_seeded(
-        piece: &mut PieceHandle,
-        n_draws: Dynamic,
-        seed: Dynamic,
-    ) -> Raw<StressHandle> {
-        let seed = whole_number(&seed, "the seed").map_err(Fault::raise)?;
-        let seed = u64::try_from(seed).map_err(|_| Fault::new("a seed is not negative").raise())?;
-        piece.stress(draws(&n_draws).map_err(Fault::raise)?, seed)
-    }
-
-    /// The same with only the beliefs whose description begins with these words drawn, the others kept as stated:
-    /// `jug.stress_over("share of each maker", 1000)`.
-    #[rhai_fn(return_raw, pure)]
-    pub fn stress_over(
-        piece: &mut PieceHandle,
-        about: &str,
-        n_draws: Dynamic,
-    ) -> Raw<StressHandle> {
-        let beliefs = &piece.pack.compiled.model.beliefs;
-        let named: Vec<_> = beliefs
-            .iter()
-            .filter(|(_, b)| b.about.starts_with(about))
-            .map(|(id, _)| id)
-            .collect();
-        if named.is_empty() {
-            let known =
-                crate::nearest_name::nearest(about, beliefs.iter().map(|(_, b)| b.about.as_str()));
-            let fault = Fault::new(format!("no belief of this pack begins with `{about}`"));
-            return Err(match known {
-                Some(name) => fault.hint(format!("did you mean `{name}`?")),
-                None => fault.hint("`pack.beliefs()` lists them"),
-            }
-            .raise());
-        }
-        let run = &piece.pack.run;
-        let draws = draws(&n_draws).map_err(Fault::raise)?;
-        let stress = piece.pack.compiled.stress_over(
-            &piece.piece,
-            &named,
-            draws,
-            run.settings.seed,
-            Some(run.deadline),
-        );
-        Ok(StressHandle(stress.map_err(raise)?.into()))
-    }
-
-    /// The verdict beside what it would be with the list closed, with codings taken as independent, and with groups of
-    /// findings left out: `jug.contrasts()`.
-    #[rhai_fn(return_raw, pure)]
-    pub fn contrasts(piece: &mut PieceHandle) -> Raw<ContrastsHandle> {
-        Ok(ContrastsHandle(
-            piece
-                .pack
-                .compiled
-                .contrasts(&piece.piece)
-                .map_err(raise)?
-                .into(),
-        ))
-    }
 }
 
 impl PieceHandle {
@@ -354,15 +285,6 @@ impl PieceHandle {
             pack: self.pack.clone(),
             piece: noted.map_err(raise)?,
         })
-    }
-
-    fn stress(&self, draws: usize, seed: u64) -> Raw<StressHandle> {
-        let run = &self.pack.run;
-        let stress = self
-            .pack
-            .compiled
-            .stress(&self.piece, draws, seed, Some(run.deadline));
-        Ok(StressHandle(stress.map_err(raise)?.into()))
     }
 }
 

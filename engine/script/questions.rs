@@ -1,8 +1,9 @@
 //! Claims and questions as values: `jug.audit(maker("K07").against(maker("K11")))`.
 
-use rhai::Engine;
 use rhai::plugin::export_module;
+use rhai::{Dynamic, Engine};
 
+use super::error::Fault;
 use super::handles::PieceHandle;
 use super::pieces::raise;
 use crate::question::{Claim, Question, QuestionError};
@@ -20,6 +21,18 @@ pub(super) fn register(engine: &mut Engine) {
     engine.register_type_with_name::<QuestionHandle>("question");
     let module = rhai::exported_module!(question_functions);
     engine.register_global_module(module.into());
+}
+
+/// A claim or a question given as an argument.
+pub(super) fn question(value: &Dynamic) -> Result<Question, Fault> {
+    if let Some(question) = value.read_lock::<QuestionHandle>() {
+        return Ok(question.0.clone());
+    }
+    match value.read_lock::<ClaimHandle>() {
+        Some(claim) => Ok(Question::of(claim.0.clone())),
+        None => Err(Fault::new("a claim or a question is wanted here")
+            .hint("such as `region(\"Saltharrow\")` or `maker(\"K07\").against(maker(\"K11\"))`")),
+    }
 }
 
 /// The claim that a text makes: a maker, by short code or name, or a works.

@@ -8,7 +8,8 @@ use rhai::plugin::{Dynamic, FuncRegistration, export_module};
 use super::Run;
 use super::error::Fault;
 use super::handles::{
-    AuditHandle, ContrastsHandle, PieceHandle, RankingHandle, Raw, StressHandle, VerdictHandle,
+    AuditHandle, ComparisonHandle, ContrastsHandle, ExplainedHandle, PieceHandle, RankingHandle,
+    Raw, StressHandle, VariedHandle, VerdictHandle, WhyNotHandle,
 };
 use super::numbers::number;
 use crate::piece::record;
@@ -19,7 +20,6 @@ use crate::verdict::Share;
 pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
     engine.register_type_with_name::<VerdictHandle>("verdict");
     engine.register_type_with_name::<AuditHandle>("audit");
-    engine.register_type_with_name::<StressHandle>("stress run");
     engine.register_type_with_name::<ContrastsHandle>("contrasts");
     engine.register_type_with_name::<RankingHandle>("ranking of marks");
     engine.register_type_with_name::<Fault>("error");
@@ -28,9 +28,13 @@ pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
     engine.register_global_module(module.into());
     let run = Arc::clone(run);
     FuncRegistration::new("show")
-        .with_comments(["/// Shows a verdict, an audit, a stress run, contrasts, a ranking of marks, a piece's record, or plain text: `show(jug.verdict())`."])
+        .with_comments([
+            "/// Shows any result, a piece's record, or plain text: `show(jug.verdict())`.",
+        ])
         .register_into_engine(engine, move |value: Dynamic| {
-            let shown = shown(&value).unwrap_or_else(|| Shown::Text { text: value.to_string() });
+            let shown = shown(&value).unwrap_or_else(|| Shown::Text {
+                text: value.to_string(),
+            });
             run.show(shown);
         });
 }
@@ -46,8 +50,20 @@ pub(super) fn shown(value: &Dynamic) -> Option<Shown> {
     if let Some(stress) = value.read_lock::<StressHandle>() {
         return Some(Shown::Stress((*stress.0).clone()));
     }
+    if let Some(explained) = value.read_lock::<ExplainedHandle>() {
+        return Some(Shown::Explained((*explained.0).clone()));
+    }
     if let Some(contrasts) = value.read_lock::<ContrastsHandle>() {
         return Some(Shown::Contrasts((*contrasts.0).clone()));
+    }
+    if let Some(varied) = value.read_lock::<VariedHandle>() {
+        return Some(Shown::Varied((*varied.0).clone()));
+    }
+    if let Some(comparison) = value.read_lock::<ComparisonHandle>() {
+        return Some(Shown::Comparison(Box::new((*comparison.0).clone())));
+    }
+    if let Some(why) = value.read_lock::<WhyNotHandle>() {
+        return Some(Shown::WhyNot((*why.0).clone()));
     }
     if let Some(ranking) = value.read_lock::<RankingHandle>() {
         return Some(Shown::Marks((*ranking.0).clone()));
@@ -130,7 +146,25 @@ mod result_functions {
     /// The share of draws in which the leader still leads: `jug.stress(1000).holds`.
     #[rhai_fn(get = "holds", pure)]
     pub fn holds(stress: &mut StressHandle) -> f64 {
-        stress.0.leader_holds.value
+        stress.0.holds.value
+    }
+
+    /// The share of draws in which the verdict would be worded alike: `jug.stress(1000).wording_holds`.
+    #[rhai_fn(get = "wording_holds", return_raw, pure)]
+    pub fn wording_holds(stress: &mut StressHandle) -> Raw<f64> {
+        match &stress.0.wording {
+            Some(wording) => Ok(wording.holds.value),
+            None => Err(Fault::new(
+                "this run was not about the verdict's maker, so its words were not looked at",
+            )
+            .raise()),
+        }
+    }
+
+    /// The least and the largest probability of the claim, in nine draws of ten: `jug.stress(1000).span`.
+    #[rhai_fn(get = "span", pure)]
+    pub fn span(stress: &mut StressHandle) -> rhai::Array {
+        vec![stress.0.low.value.into(), stress.0.high.value.into()]
     }
 
     /// A number with so many digits after the point, as text: `digits(0.76845, 2)`.

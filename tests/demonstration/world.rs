@@ -64,9 +64,8 @@ pub fn run_file(path: &Path, priors: PathBuf) -> (Finished, Vec<Shown>) {
     let shown: Arc<Mutex<Vec<Shown>>> = Arc::default();
     let sink = Arc::clone(&shown);
     let settings = Settings {
-        priors,
-        seed: 1,
         time_limit: Duration::from_secs(120),
+        ..Settings::new(priors)
     };
     let finished = script::run(path, settings, move |s| sink.lock().unwrap().push(s)).unwrap();
     let shown = std::mem::take(&mut *shown.lock().unwrap());

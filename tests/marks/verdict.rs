@@ -5,6 +5,7 @@ use saggar::mark::{StrikeQuality, ln_probability};
 use saggar::network::VariableId;
 use saggar::piece::{Look, Piece, PieceError, find_clue};
 use saggar::query::{AskError, marginal};
+use saggar::stress::StressPlan;
 
 use super::{compile, read, seen, tidewheel};
 
@@ -364,7 +365,7 @@ fn the_audit_names_the_fragment_and_the_entries_of_its_marks() {
 fn a_stress_run_doubts_the_reading_too() {
     let compiled = tidewheel();
     let piece = read(compiled, &seen(compiled, &D3), "T? & U", None, &[]).unwrap();
-    let run = |seed| compiled.stress(&piece, 60, seed, None).unwrap();
+    let run = |seed| compiled.stress(&piece, &StressPlan::new(60, seed)).unwrap();
     assert_eq!(run(5).mean, run(5).mean);
     assert_ne!(run(5).mean, run(6).mean);
     let reading: Vec<_> = compiled
@@ -375,7 +376,9 @@ fn a_stress_run_doubts_the_reading_too() {
         .map(|(id, _)| id)
         .collect();
     assert_eq!(reading.len(), 22);
-    let only = compiled.stress_over(&piece, &reading, 60, 5, None).unwrap();
+    let only = compiled
+        .stress(&piece, &StressPlan::new(60, 5).over(&reading))
+        .unwrap();
     assert!(only.high.value > only.low.value, "{only:?}");
 }
 
@@ -402,7 +405,7 @@ fn without_lettering_the_rest_of_the_pack_answers_the_same() {
         assert!((x - y).abs() < 1e-14);
     }
     let stress = |compiled: &saggar::model::CompiledModel, piece| {
-        let stress = compiled.stress(piece, 40, 3, None).unwrap();
+        let stress = compiled.stress(piece, &StressPlan::new(40, 3)).unwrap();
         stress.mean.value
     };
     assert!((stress(&plain, &a) - stress(with, &b)).abs() < 1e-12);
