@@ -32,6 +32,13 @@ pub(super) enum Upward {
     Wide(Extended),
 }
 
+impl Workspace {
+    /// The tables, of either kind of number.
+    pub(super) fn tables(&mut self) -> (&mut Tables<f64>, &mut Tables<Extended>) {
+        (&mut self.fast, &mut self.wide)
+    }
+}
+
 impl Upward {
     pub(super) fn is_zero(&self) -> bool {
         match self {

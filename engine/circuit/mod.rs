@@ -46,6 +46,7 @@
 mod checks;
 mod conflict;
 mod contract;
+mod derivatives;
 mod error;
 mod evaluate;
 mod lanes;
@@ -63,6 +64,7 @@ use std::sync::Arc;
 
 use crate::network::{Network, Structure};
 
+pub use derivatives::JointDerivatives;
 pub use error::{CompileError, QueryError};
 pub use evaluate::Workspace;
 pub use lanes::{LANES, Lanes};
