@@ -75,6 +75,19 @@ fn stages(c: &mut Criterion) {
     c.bench_function("one audit, 12 findings", |b| {
         b.iter(|| black_box(compiled.audit(&jug)))
     });
+    // Every number that the answer can depend on, with its tipping points; then the few that a report tells of.
+    let numbers = compiled.sensitivity(&jug, 1).expect("a table").numbers;
+    for top in [numbers, saggar::sensitivity::TOP] {
+        let table = compiled.sensitivity(&jug, top).expect("a table");
+        assert!((table.probability - leader[6]).abs() < 1e-12);
+        assert_eq!(table.moved.len(), top);
+        c.bench_function(
+            &format!("one sensitivity, {numbers} numbers moved, {top} told"),
+            |b| {
+                b.iter(|| black_box(compiled.sensitivity(&jug, top)));
+            },
+        );
+    }
     let one_thread = rayon::ThreadPoolBuilder::new()
         .num_threads(1)
         .build()

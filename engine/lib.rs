@@ -60,6 +60,7 @@ pub mod audit;
 pub mod compare;
 pub mod contrast;
 pub mod ranking;
+pub mod sensitivity;
 pub mod stress;
 pub mod vary;
 pub mod verdict;

@@ -13,6 +13,7 @@ use crate::piece::FindingShown;
 use crate::ranking::MarkRanking;
 use crate::stress::{Explained, Stress};
 use crate::vary::Varied;
+use crate::sensitivity::Sensitivity;
 use crate::verdict::Verdict;
 use crate::why_not::WhyNot;
 
@@ -39,6 +40,8 @@ pub enum Shown {
     Stress(Stress),
     /// Which beliefs explain a stress run's spread.
     Explained(Explained),
+    /// What an answer hangs on, one belief at a time.
+    Sensitivity(Box<Sensitivity>),
     /// A verdict beside its contrasts.
     Contrasts(Contrasts),
     /// A clue varied over its states.
@@ -69,6 +72,7 @@ impl Shown {
             Self::Audit(audit) => text::audit(audit),
             Self::Stress(stress) => text::stress(stress),
             Self::Explained(explained) => text::explained(explained),
+            Self::Sensitivity(sensitivity) => text::sensitivity(sensitivity),
             Self::Contrasts(contrasts) => text::contrasts(contrasts),
             Self::Varied(varied) => text::varied(varied),
             Self::Comparison(comparison) => text::comparison(comparison),

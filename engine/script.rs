@@ -18,6 +18,7 @@ mod pieces;
 mod questions;
 mod results;
 mod stress;
+mod sensitivity;
 mod tuning;
 mod what_if;
 

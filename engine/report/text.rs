@@ -5,6 +5,7 @@ pub(super) mod layout;
 mod marks;
 mod stress;
 mod what_if;
+mod sensitivity;
 
 use layout::{
     SHOWN_FROM, bar, findings, four_digits, heading, line, rung, shares_in_line, signed, small,
@@ -15,6 +16,7 @@ pub use audit::audit;
 pub use marks::marks;
 pub use stress::{explained, stress};
 pub use what_if::{comparison, varied, why_not};
+pub use sensitivity::sensitivity;
 
 use super::Record;
 use super::table::{Align, table};

@@ -13,6 +13,7 @@ use crate::piece::Piece;
 use crate::ranking::MarkRanking;
 use crate::stress::{Explained, Stress};
 use crate::vary::Varied;
+use crate::sensitivity::Sensitivity;
 use crate::verdict::Verdict;
 use crate::why_not::WhyNot;
 
@@ -60,3 +61,6 @@ pub(super) struct ComparisonHandle(pub Arc<Comparison>);
 /// Why not a named maker.
 #[derive(Clone)]
 pub(super) struct WhyNotHandle(pub Arc<WhyNot>);
+/// What an answer hangs on.
+#[derive(Clone)]
+pub(super) struct SensitivityHandle(pub Arc<Sensitivity>);

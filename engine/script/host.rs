@@ -7,7 +7,7 @@ use rhai::{Engine, EvalAltResult, ImmutableString, Position};
 
 use super::error::Fault;
 use super::limits::{self, LONGEST_TEXT};
-use super::{Run, findings, measures, packs, pieces, questions, results, stress, tuning, what_if};
+use super::{Run, findings, measures, packs, pieces, questions, results, sensitivity, stress, tuning, what_if};
 use crate::report::Shown;
 
 /// A fresh engine with the language of pieces and every limit set.
@@ -45,6 +45,7 @@ pub(super) fn engine(run: &Arc<Run>) -> Engine {
     questions::register(&mut engine);
     results::register(&mut engine, run);
     stress::register(&mut engine);
+    sensitivity::register(&mut engine);
     tuning::register(&mut engine);
     what_if::register(&mut engine);
     engine

@@ -7,10 +7,7 @@ use rhai::plugin::{Dynamic, FuncRegistration, export_module};
 
 use super::Run;
 use super::error::Fault;
-use super::handles::{
-    AuditHandle, ComparisonHandle, ContrastsHandle, ExplainedHandle, PieceHandle, RankingHandle,
-    Raw, StressHandle, VariedHandle, VerdictHandle, WhyNotHandle,
-};
+use super::handles::{AuditHandle, ComparisonHandle, ContrastsHandle, ExplainedHandle, PieceHandle, RankingHandle, Raw, SensitivityHandle, StressHandle, VariedHandle, VerdictHandle, WhyNotHandle};
 use super::numbers::number;
 use crate::piece::record;
 use crate::report::{Record, Shown};
@@ -21,6 +18,7 @@ pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
     engine.register_type_with_name::<VerdictHandle>("verdict");
     engine.register_type_with_name::<AuditHandle>("audit");
     engine.register_type_with_name::<ContrastsHandle>("contrasts");
+    engine.register_type_with_name::<SensitivityHandle>("sensitivity");
     engine.register_type_with_name::<RankingHandle>("ranking of marks");
     engine.register_type_with_name::<Fault>("error");
     engine.register_fn("to_string", |fault: &mut Fault| fault.message().to_owned());
@@ -64,6 +62,9 @@ pub(super) fn shown(value: &Dynamic) -> Option<Shown> {
     }
     if let Some(why) = value.read_lock::<WhyNotHandle>() {
         return Some(Shown::WhyNot((*why.0).clone()));
+    }
+    if let Some(sensitivity) = value.read_lock::<SensitivityHandle>() {
+        return Some(Shown::Sensitivity(Box::new((*sensitivity.0).clone())));
     }
     if let Some(ranking) = value.read_lock::<RankingHandle>() {
         return Some(Shown::Marks((*ranking.0).clone()));
