@@ -6,6 +6,7 @@ use std::path::Path;
 use criterion::{Criterion, criterion_group, criterion_main};
 use saggar::check;
 use saggar::model::{CompiledModel, Model};
+use saggar::next_look::Options;
 use saggar::piece::{Look, Piece, find_clue, find_state};
 use saggar::source::Sources;
 use saggar::stress::StressPlan;
@@ -38,18 +39,55 @@ fn jug(compiled: &CompiledModel) -> Piece {
     ];
     seen.into_iter()
         .fold(Piece::new("bench"), |piece, (clue, state)| {
-            let index = find_clue(&compiled.model, clue).expect("the pack has the clue");
-            let state_idx =
-                find_state(&compiled.model.catalogue.clues[index], state).expect("and the state");
-            piece
-                .note(
-                    index,
-                    Look::Seen(state_idx),
-                    state.to_owned(),
-                    &compiled.model,
-                )
-                .expect("noted once")
+            note(compiled, &piece, clue, state)
         })
+}
+
+/// A jug of which little is noted: fourteen looks are left, the mark's in two ways.
+fn little_known(compiled: &CompiledModel) -> Piece {
+    let seen = [("size", "III"), ("print", "blurred"), ("sluice", "cross")];
+    seen.into_iter()
+        .fold(Piece::new("bench"), |piece, (clue, state)| {
+            note(compiled, &piece, clue, state)
+        })
+}
+
+fn note(compiled: &CompiledModel, piece: &Piece, clue: &str, state: &str) -> Piece {
+    let index = find_clue(&compiled.model, clue).expect("the pack has the clue");
+    let about = &compiled.model.catalogue.clues[index];
+    let seen = Look::Seen(find_state(about, state).expect("and the state"));
+    let noted = piece.note(index, seen, state.to_owned(), &compiled.model);
+    noted.expect("noted once")
+}
+
+fn next_looks(c: &mut Criterion) {
+    let compiled = load().compile().expect("the pack is small");
+    let jug = little_known(&compiled);
+    let options = Options::default();
+    let next = compiled
+        .next_look(&jug, &options)
+        .expect("the jug is possible");
+    assert_eq!(next.looks.len(), 15);
+    assert!(
+        next.looks
+            .iter()
+            .all(|look| look.bits >= 0.0 && look.bits < next.entropy)
+    );
+    c.bench_function("next look, 15 looks", |b| {
+        b.iter(|| black_box(compiled.next_look(&jug, &options)))
+    });
+    c.bench_function("what would overturn the verdict", |b| {
+        b.iter(|| black_box(compiled.overturn(&jug, &options)))
+    });
+    let searched = note(&compiled, &jug, "search", "full");
+    for n in [2, 3, 4] {
+        let plans = compiled.plan(&searched, n, &options).expect("few enough");
+        let plan = &plans.plans[0];
+        assert!(plan.best.end.worth >= plan.step_by_step.end.worth);
+        c.bench_function(&format!("plans of {n} looks among 14"), |b| {
+            b.iter(|| black_box(compiled.plan(&searched, n, &options)))
+        });
+    }
 }
 
 fn stages(c: &mut Criterion) {
@@ -102,6 +140,6 @@ fn stages(c: &mut Criterion) {
 criterion_group! {
     name = benches;
     config = Criterion::default().sample_size(20);
-    targets = stages
+    targets = stages, next_looks
 }
 criterion_main!(benches);

@@ -17,6 +17,7 @@ mod gaps;
 mod groups;
 mod hidden;
 mod lettering;
+mod looks;
 mod makers;
 mod marks;
 mod names;
@@ -97,6 +98,9 @@ pub fn check(pack: &PackText, sources: &Sources, out: &mut Vec<Diagnostic>) -> O
         .and_then(|text| lettering::check(pack, text, &mut draft, out));
     collection::tables(pack, &makers, &learned, &mut draft, out);
     let wording = wording::read(pack, out);
+    if let Some(text) = &pack.looks {
+        looks::check(text, pack, out);
+    }
 
     if let Some(order) = gaps::order(&draft, out) {
         gaps::report(&draft, &order, out);

@@ -207,6 +207,7 @@ fn check_pack(folder: &Path, strict: bool, defaults: bool) -> u8 {
     say(&format!("{outcome}\n"));
     if let Some(model) = model.as_ref().filter(|_| defaults) {
         say(&dates(model));
+        say(&looks(model));
     }
     u8::from(model.is_none() || (strict && warnings > 0)) * FAILED
 }
@@ -229,6 +230,40 @@ fn dates(model: &Model) -> String {
         who(softness.about == default.about),
         softness.wrong,
         who(softness.wrong == default.wrong),
+    )
+}
+
+/// What a look costs where the pack does not say, when looking ends, and who says so.
+fn looks(model: &Model) -> String {
+    let catalogue = &model.catalogue;
+    let looks = &catalogue.looks;
+    let who = |is_default: bool| match is_default {
+        true => "as by default, common practice, no source",
+        false => "the pack says so",
+    };
+    let looked_at = catalogue.clues.iter().enumerate().filter(|(_, clue)| {
+        !matches!(
+            clue.kind,
+            ClueKind::Circumstance
+                | ClueKind::Date
+                | ClueKind::Rule { .. }
+                | ClueKind::Registration { .. }
+        )
+    });
+    let unsaid = looks.without_minutes(looked_at.map(|(place, _)| place));
+    let unsaid: Vec<&str> = unsaid.map(|c| catalogue.clues[c].id.as_str()).collect();
+    let of_which = if unsaid.is_empty() {
+        "none is left to it".to_owned()
+    } else {
+        format!("it holds for {}", unsaid.join(", "))
+    };
+    format!(
+        "  looks: a look takes {} minutes where no entry speaks of it; {of_which}  [{}; `minutes_otherwise` in [worth] of looks.toml]\n  \
+         looks: a look is worth its minutes from {} bits a minute  [{}; `bits_per_minute` in [worth]]\n",
+        looks.minutes_otherwise(),
+        who(looks.minutes.is_none()),
+        looks.least_bits_per_minute(),
+        who(looks.bits_per_minute.is_none()),
     )
 }
 

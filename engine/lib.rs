@@ -7,7 +7,7 @@
 //! priors/*.toml ──pack──► pack as written ──check──► model ──compile──► circuit ──evaluate──► posterior
 //!                                                      ▲                   ▲                     │
 //! scripts/*.rhai ──script──► piece ──────────────── evidence ──────────────┘                     ▼
-//!                                                          verdict, audit, stress, contrasts ──report──► text, JSON
+//!                                                          verdict, audit, stress, next look  ──report──► text, JSON
 //! ```
 //!
 //! ```
@@ -59,6 +59,7 @@ pub mod question;
 pub mod audit;
 pub mod compare;
 pub mod contrast;
+pub mod next_look;
 pub mod ranking;
 pub mod sensitivity;
 pub mod stress;

@@ -9,6 +9,7 @@ pub mod belief;
 pub mod catalogue;
 pub mod column;
 pub mod lettering;
+pub mod looks;
 pub mod together;
 pub mod wording;
 

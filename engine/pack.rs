@@ -13,6 +13,7 @@
 //! | `engravings.toml` | engravings, who used them when, what each shows (may be left out) |
 //! | `clues.toml` | every other clue with its table |
 //! | `observers.toml` | who codes, and how reliably (may be left out) |
+//! | `looks.toml` | how long a look takes, and when it is no longer worth it (may be left out) |
 //! | `../rules/….toml` | rules of law and record that `pack.toml` names in `rules` (may be left out) |
 //! | `collection.toml`, `collection.csv` | pieces of known origin, and what is learned from them (may be left out) |
 
@@ -36,12 +37,13 @@ use text::{PackText, Placed, Word};
 /// Files that every pack has.
 pub const REQUIRED_FILES: [&str; 3] = ["pack.toml", "makers.toml", "clues.toml"];
 /// Files that a pack may have.
-pub const OPTIONAL_FILES: [&str; 6] = [
+pub const OPTIONAL_FILES: [&str; 7] = [
     "sizes.toml",
     "marks.toml",
     "lettering.toml",
     "engravings.toml",
     "observers.toml",
+    "looks.toml",
     "collection.toml",
 ];
 /// The table of pieces that a pack with a `collection.toml` learns from.

@@ -9,6 +9,9 @@ use serde::Serialize;
 use crate::audit::Audit;
 use crate::compare::Comparison;
 use crate::contrast::Contrasts;
+use crate::next_look::NextLook;
+use crate::next_look::overturn::Overturn;
+use crate::next_look::plan::Plans;
 use crate::piece::FindingShown;
 use crate::ranking::MarkRanking;
 use crate::stress::{Explained, Stress};
@@ -50,6 +53,12 @@ pub enum Shown {
     Comparison(Box<Comparison>),
     /// Why not a named maker.
     WhyNot(WhyNot),
+    /// What to look at next.
+    NextLook(Box<NextLook>),
+    /// Plans of several looks.
+    Plan(Box<Plans>),
+    /// Readings that would overturn the verdict.
+    Overturn(Box<Overturn>),
     /// The marks of a registry against a fragment.
     Marks(MarkRanking),
     /// A piece's record.
@@ -77,6 +86,9 @@ impl Shown {
             Self::Varied(varied) => text::varied(varied),
             Self::Comparison(comparison) => text::comparison(comparison),
             Self::WhyNot(why_not) => text::why_not(why_not),
+            Self::NextLook(next) => text::next_look(next),
+            Self::Plan(plans) => text::plans(plans),
+            Self::Overturn(overturn) => text::overturn(overturn),
             Self::Marks(ranking) => text::marks(ranking),
             Self::Record(record) => text::record(record),
             Self::Rules(rules) => rules::text(rules),

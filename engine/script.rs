@@ -12,6 +12,7 @@ mod handles;
 mod host;
 mod limits;
 mod measures;
+mod next_looks;
 mod numbers;
 mod packs;
 mod pieces;

@@ -12,6 +12,8 @@ mod edited_pack;
 mod enumeration;
 #[path = "demonstration/findings.rs"]
 mod findings;
+#[path = "demonstration/next_look.rs"]
+mod next_look;
 #[path = "demonstration/printed.rs"]
 mod printed;
 #[path = "demonstration/questions.rs"]

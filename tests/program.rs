@@ -108,6 +108,11 @@ fn text_of_the_partial_mark() {
 }
 
 #[test]
+fn text_of_the_next_look() {
+    insta::assert_snapshot!("next_look", succeeds(&["run", "scripts/next_look.rhai"]));
+}
+
+#[test]
 fn text_of_the_second_look() {
     insta::assert_snapshot!(
         "d5b_text",

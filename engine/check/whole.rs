@@ -183,6 +183,8 @@ fn catalogue(
             .position(|w| w.value == name.value && w.value != WORKS_NOT_KNOWN)
     };
     let clues = clues(pack, draft, parts);
+    let looks = pack.looks.as_ref();
+    let looks = looks.map_or_else(Default::default, |text| super::looks::resolve(text, &clues));
     let not_asked = |what: &str| pack.leaves_out(what);
     let no_maker = not_asked("maker").then(|| Maker {
         id: NOT_ASKED.to_owned(),
@@ -253,6 +255,8 @@ fn catalogue(
         softness: parts.dating.softness,
         full_readings: full_readings(pack, draft, parts),
         wording: parts.wording.clone(),
+        looks,
+        wording: parts.wording,
         maker: id(parts.makers.maker),
         region: id(parts.makers.region),
         period: id(parts.makers.period),

@@ -4,6 +4,8 @@
 //! evidence against the class. Either all readings are right, or one of them, any with the same chance, has nothing to do
 //! with the piece and is spread as that column is over the whole collection, whatever the class.
 
+use rand::{Rng, RngExt};
+
 use super::student_t::{MultivariateT, Univariate};
 
 /// What is learned of readings.
@@ -68,6 +70,18 @@ impl Readings {
             .iter()
             .map(|t| self.ln_density(t, &cells, values))
             .collect()
+    }
+
+    /// A row as it is to be expected of one class: every cell right, or one of them wrong.
+    #[must_use]
+    pub fn draw<R: Rng>(&self, class: usize, rng: &mut R) -> Vec<f64> {
+        let mut row = self.classes[class].draw(rng);
+        let one_wrong = (self.wrong * row.len() as f64).min(1.0);
+        if rng.random::<f64>() < one_wrong {
+            let cell = rng.random_range(0..row.len());
+            row[cell] = self.columns[cell].draw(rng);
+        }
+        row
     }
 
     fn ln_density(&self, t: &MultivariateT, cells: &[usize], values: &[f64]) -> f64 {

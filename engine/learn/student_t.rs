@@ -1,6 +1,8 @@
 //! The Student t in one and in several dimensions.
 
 use nalgebra::{DMatrix, DVector};
+use rand::Rng;
+use rand_distr::{ChiSquared, Distribution, StandardNormal};
 
 /// A multivariate Student t.
 ///
@@ -83,6 +85,17 @@ impl MultivariateT {
         self.location.is_empty()
     }
 
+    /// A point drawn from it: a normal over the root of a chi-squared by its degrees of freedom.
+    #[must_use]
+    pub fn draw<R: Rng>(&self, rng: &mut R) -> Vec<f64> {
+        let normal = DVector::from_fn(self.len(), |_, _| StandardNormal.sample(rng));
+        let wider = stretch(self.degrees_of_freedom, rng);
+        let off = self.scale.clone().cholesky().map(|root| root.l() * normal);
+        let off = off.unwrap_or_else(|| DVector::zeros(self.len()));
+        let point = &self.location + off * wider;
+        point.iter().copied().collect()
+    }
+
     /// Logarithm of the density and all that follows from the same products.
     ///
     /// Leaving out cell j takes `z_j²/Q_jj` from the squared distance and multiplies the determinant by `Q_jj`, where Q is
@@ -125,7 +138,20 @@ fn ln_density(n: usize, nu: f64, ln_determinant: f64, squared: f64) -> f64 {
         - (nu + n) / 2.0 * (squared / nu).ln_1p()
 }
 
+/// The root of the degrees of freedom over a chi-squared with as many: what makes a t of a normal.
+fn stretch<R: Rng>(degrees_of_freedom: f64, rng: &mut R) -> f64 {
+    let chi_squared = ChiSquared::new(degrees_of_freedom).map(|d| d.sample(rng));
+    chi_squared.map_or(1.0, |c| (degrees_of_freedom / c).sqrt())
+}
+
 impl Univariate {
+    /// A value drawn from it.
+    #[must_use]
+    pub fn draw<R: Rng>(&self, rng: &mut R) -> f64 {
+        let normal: f64 = StandardNormal.sample(rng);
+        self.location + self.scale * normal * stretch(self.degrees_of_freedom, rng)
+    }
+
     /// Logarithm of the density.
     #[must_use]
     pub fn ln_density(&self, x: f64) -> f64 {
@@ -195,6 +221,51 @@ fn not_zero(x: f64, tiny: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    /// Source: mean and covariance of a t, location and ν/(ν − 2) times scale (Gelman et al. 2013, table A.1), within five
+    /// standard errors.
+    #[test]
+    fn draws_have_the_mean_and_covariance_of_a_t() {
+        use chacha20::ChaCha8Rng;
+        use rand::SeedableRng;
+
+        let scale = DMatrix::from_row_slice(2, 2, &[4.0, 1.5, 1.5, 1.0]);
+        let t = MultivariateT::new(DVector::from_vec(vec![3.0, -1.0]), scale, 12.0).unwrap();
+        let (mut rng, n) = (ChaCha8Rng::seed_from_u64(5), 40_000);
+        let draws: Vec<Vec<f64>> = (0..n).map(|_| t.draw(&mut rng)).collect();
+        let mean = |f: &dyn Fn(&[f64]) -> f64| {
+            let values: Vec<f64> = draws.iter().map(|d| f(d)).collect();
+            let mean = values.iter().sum::<f64>() / f64::from(n);
+            let squares: f64 = values.iter().map(|v| (v - mean).powi(2)).sum();
+            (mean, squares.sqrt() / f64::from(n))
+        };
+        let check = |f: &dyn Fn(&[f64]) -> f64, expected: f64| {
+            let (found, error) = mean(f);
+            assert!(
+                (found - expected).abs() < 5.0 * error,
+                "{found} {expected} {error}"
+            );
+        };
+        check(&|d| d[0], 3.0);
+        check(&|d| d[1], -1.0);
+        check(&|d| (d[0] - 3.0).powi(2), 4.0 * 1.2);
+        check(&|d| (d[0] - 3.0) * (d[1] + 1.0), 1.5 * 1.2);
+        let (mut rng, one) = (
+            ChaCha8Rng::seed_from_u64(6),
+            Univariate {
+                location: 2.0,
+                scale: 3.0,
+                degrees_of_freedom: 12.0,
+            },
+        );
+        let draws: Vec<f64> = (0..n).map(|_| one.draw(&mut rng)).collect();
+        let variance = draws.iter().map(|d| (d - 2.0).powi(2)).sum::<f64>() / f64::from(n);
+        // The fourth moment of a t with 12 degrees of freedom is 3 + 6/8 times the squared variance (from memory).
+        assert!(
+            (variance / 10.8 - 1.0).abs() < 5.0 * (2.75 / f64::from(n)).sqrt(),
+            "{variance}"
+        );
+    }
 
     fn standard(nu: f64) -> Univariate {
         Univariate {

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::wording::Wording;
+use super::looks::Looks;
 use crate::dating::{Bin, RuleBook, Softness};
 use crate::network::{MeasureId, VariableId};
 use crate::pack::years::Years;
@@ -238,6 +239,8 @@ pub struct Catalogue {
     pub full_readings: BTreeMap<usize, Vec<usize>>,
     /// The ladder of words.
     pub wording: Wording,
+    /// What it costs to look.
+    pub looks: Looks,
     /// Maker.
     pub maker: VariableId,
     /// Region.

@@ -100,6 +100,11 @@ impl Evidence {
         }
     }
 
+    /// Enters a finding that was there before.
+    pub(crate) fn restore(&mut self, variable: VariableId, finding: Finding) {
+        self.findings.insert(variable, finding);
+    }
+
     /// Removes one piece of evidence; `true` if it was there.
     pub fn remove(&mut self, item: EvidenceItem) -> bool {
         match item {

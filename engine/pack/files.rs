@@ -2,6 +2,7 @@
 
 mod collection;
 mod lettering;
+mod looks;
 mod marks;
 mod observers;
 
@@ -25,6 +26,7 @@ pub(super) struct Items<'t> {
     engravings: Option<Item<'t>>,
     clues: Option<Item<'t>>,
     observers: Option<Item<'t>>,
+    looks: Option<Item<'t>>,
     /// Rules files by name.
     rules: Vec<(String, Item<'t>)>,
     collection: Option<Item<'t>>,
@@ -42,6 +44,7 @@ impl<'t> Items<'t> {
             &self.lettering,
             &self.engravings,
             &self.observers,
+            &self.looks,
             &self.collection,
         ];
         all.into_iter()
@@ -64,6 +67,7 @@ impl<'t> Items<'t> {
             "lettering.toml" => &mut self.lettering,
             "engravings.toml" => &mut self.engravings,
             "observers.toml" => &mut self.observers,
+            "looks.toml" => &mut self.looks,
             "collection.toml" => &mut self.collection,
             _ => &mut self.clues,
         };
@@ -81,6 +85,7 @@ pub(super) fn what(name: &str) -> &'static str {
         "lettering.toml" => "lettering.toml",
         "engravings.toml" => "engravings.toml",
         "observers.toml" => "observers.toml",
+        "looks.toml" => "looks.toml",
         "rules" => "a rules file",
         "collection.toml" => "collection.toml",
         _ => "clues.toml",
@@ -129,6 +134,10 @@ pub(super) fn pack_text(
         .observers
         .as_ref()
         .map(|item| observers::observers_file(item, out));
+    let looks = items
+        .looks
+        .as_ref()
+        .map(|item| looks::looks_file(item, out));
     let first = items.first()?;
     let rules = items
         .rules
@@ -159,6 +168,8 @@ pub(super) fn pack_text(
         clues,
         observers,
         included: pack.included,
+        looks,
+        included,
         rules,
         collection,
         leaves_out: pack.leaves_out,

@@ -5,6 +5,7 @@
 //! is kept so that its name is still known to the rest of the pack.
 
 mod lettering;
+pub mod looks;
 pub mod rules;
 
 pub use lettering::Lettering;
@@ -566,6 +567,8 @@ pub struct PackText {
     pub clues: Vec<Clue>,
     /// Who codes, where it is told apart.
     pub observers: Option<Observers>,
+    /// What a look costs, where the pack says.
+    pub looks: Option<looks::Looks>,
     /// Rules files and the softness of dates.
     pub included: Included,
     /// The rules files, as far as they could be read.

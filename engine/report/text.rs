@@ -6,6 +6,7 @@ mod marks;
 mod stress;
 mod what_if;
 mod sensitivity;
+mod next_look;
 
 use layout::{
     SHOWN_FROM, bar, findings, four_digits, heading, line, rung, shares_in_line, signed, small,
@@ -17,6 +18,7 @@ pub use marks::marks;
 pub use stress::{explained, stress};
 pub use what_if::{comparison, varied, why_not};
 pub use sensitivity::sensitivity;
+pub use next_look::{next_look, overturn, plans};
 
 use super::Record;
 use super::table::{Align, table};

@@ -69,7 +69,7 @@ impl Fault {
     }
 
     /// A message with its remedy, which stands after a semicolon; as a hint it gets a line of its own.
-    fn with_remedy(text: &str) -> Self {
+    pub(super) fn with_remedy(text: &str) -> Self {
         match text.split_once("; ") {
             Some((message, hint)) => Self::new(message).hint(hint),
             None => Self::new(text),

@@ -9,6 +9,9 @@ use crate::audit::Audit;
 use crate::compare::Comparison;
 use crate::contrast::Contrasts;
 use crate::model::CompiledModel;
+use crate::next_look::NextLook;
+use crate::next_look::overturn::Overturn;
+use crate::next_look::plan::Plans;
 use crate::piece::Piece;
 use crate::ranking::MarkRanking;
 use crate::stress::{Explained, Stress};
@@ -64,3 +67,12 @@ pub(super) struct WhyNotHandle(pub Arc<WhyNot>);
 /// What an answer hangs on.
 #[derive(Clone)]
 pub(super) struct SensitivityHandle(pub Arc<Sensitivity>);
+/// What to look at next.
+#[derive(Clone)]
+pub(super) struct NextLookHandle(pub Arc<NextLook>);
+/// Plans of several looks.
+#[derive(Clone)]
+pub(super) struct PlansHandle(pub Arc<Plans>);
+/// Readings that would overturn the verdict.
+#[derive(Clone)]
+pub(super) struct OverturnHandle(pub Arc<Overturn>);

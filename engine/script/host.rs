@@ -7,7 +7,7 @@ use rhai::{Engine, EvalAltResult, ImmutableString, Position};
 
 use super::error::Fault;
 use super::limits::{self, LONGEST_TEXT};
-use super::{Run, findings, measures, packs, pieces, questions, results, sensitivity, stress, tuning, what_if};
+use super::{Run, findings, measures, next_looks, packs, pieces, questions, results, sensitivity, stress, tuning, what_if};
 use crate::report::Shown;
 
 /// A fresh engine with the language of pieces and every limit set.
@@ -42,7 +42,7 @@ pub(super) fn engine(run: &Arc<Run>) -> Engine {
     pieces::register(&mut engine);
     findings::register(&mut engine);
     measures::register(&mut engine);
-    questions::register(&mut engine);
+    use super::{Run, findings, measures, next_looks, packs, pieces, questions, results, tuning};
     results::register(&mut engine, run);
     stress::register(&mut engine);
     sensitivity::register(&mut engine);

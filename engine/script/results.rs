@@ -7,7 +7,7 @@ use rhai::plugin::{Dynamic, FuncRegistration, export_module};
 
 use super::Run;
 use super::error::Fault;
-use super::handles::{AuditHandle, ComparisonHandle, ContrastsHandle, ExplainedHandle, PieceHandle, RankingHandle, Raw, SensitivityHandle, StressHandle, VariedHandle, VerdictHandle, WhyNotHandle};
+use super::handles::{AuditHandle, ComparisonHandle, ContrastsHandle, ExplainedHandle, NextLookHandle, OverturnHandle, PieceHandle, PlansHandle, RankingHandle, Raw, SensitivityHandle, StressHandle, VariedHandle, VerdictHandle, WhyNotHandle};
 use super::numbers::number;
 use crate::piece::record;
 use crate::report::{Record, Shown};
@@ -29,6 +29,7 @@ pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
         .with_comments([
             "/// Shows any result, a piece's record, or plain text: `show(jug.verdict())`.",
         ])
+        .with_comments(["/// Shows a verdict, an audit, a stress run, contrasts, a ranking of marks, what to look at next, a plan, what would overturn a verdict, a piece's record, or plain text: `show(jug.verdict())`."])
         .register_into_engine(engine, move |value: Dynamic| {
             let shown = shown(&value).unwrap_or_else(|| Shown::Text {
                 text: value.to_string(),
@@ -68,6 +69,15 @@ pub(super) fn shown(value: &Dynamic) -> Option<Shown> {
     }
     if let Some(ranking) = value.read_lock::<RankingHandle>() {
         return Some(Shown::Marks((*ranking.0).clone()));
+    }
+    if let Some(next) = value.read_lock::<NextLookHandle>() {
+        return Some(Shown::NextLook(Box::new((*next.0).clone())));
+    }
+    if let Some(plans) = value.read_lock::<PlansHandle>() {
+        return Some(Shown::Plan(Box::new((*plans.0).clone())));
+    }
+    if let Some(overturn) = value.read_lock::<OverturnHandle>() {
+        return Some(Shown::Overturn(Box::new((*overturn.0).clone())));
     }
     let piece = value.read_lock::<PieceHandle>()?;
     let (findings, not_looked) = record(&piece.piece, &piece.pack.compiled.model);

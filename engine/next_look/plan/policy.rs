@@ -1,0 +1,406 @@
+//! The search for plans.
+
+use std::collections::HashMap;
+
+use super::MOST_LOOKS;
+use super::tree::{End, Node, Outcome};
+use crate::next_look::channel::Channel;
+use crate::next_look::information::entropy;
+use crate::query::most_probable;
+
+/// A look of a problem.
+#[derive(Clone, Debug)]
+pub struct ProblemLook {
+    /// Its readings.
+    pub channel: Channel,
+    /// Its minutes, without tools.
+    pub minutes: f64,
+    /// Tools it needs.
+    pub tools: Vec<usize>,
+}
+
+/// Worlds, the answers they stand for, and looks that are independent within each world.
+#[derive(Clone, Debug)]
+pub struct Problem {
+    /// P(world), worlds of one answer side by side.
+    weights: Vec<f64>,
+    /// Where the worlds of each answer begin; one more entry for the end.
+    starts: Vec<usize>,
+    looks: Vec<ProblemLook>,
+    tool_minutes: Vec<f64>,
+    price: f64,
+    leader: usize,
+}
+
+/// Two readings of different looks.
+pub struct ReadingPair {
+    /// The looks.
+    pub looks: [usize; 2],
+    /// Their readings, by name.
+    pub readings: [String; 2],
+    /// The chance of each answer together with both readings.
+    pub answers: Vec<f64>,
+}
+
+/// Looks taken with their readings, in any order.
+type History = Vec<(usize, usize)>;
+/// A history in order, so that all ways to the same one share an entry.
+type Key = [u32; MOST_LOOKS];
+
+/// What is best after a history: the look to take, or to stop; and expected entropy and price to come, times the chance of
+/// the history.
+#[derive(Clone, Copy, Debug)]
+struct Choice {
+    look: Option<usize>,
+    cost: f64,
+}
+
+impl Problem {
+    /// A problem from chances of worlds, the answer in each, and looks; `price` is in bits per minute.
+    #[must_use]
+    pub fn new(
+        weights: Vec<f64>,
+        classes: Vec<usize>,
+        n_classes: usize,
+        mut looks: Vec<ProblemLook>,
+        tool_minutes: Vec<f64>,
+        price: f64,
+    ) -> Self {
+        let mut order: Vec<usize> = (0..weights.len()).collect();
+        order.sort_by_key(|&world| classes[world]);
+        let sorted = |values: &[f64]| order.iter().map(|&world| values[world]).collect::<Vec<_>>();
+        for chances in looks.iter_mut().flat_map(|look| &mut look.channel.chances) {
+            *chances = sorted(chances);
+        }
+        let below = |class: usize| classes.iter().filter(|&&c| c < class).count();
+        let mut problem = Self {
+            weights: sorted(&weights),
+            starts: (0..=n_classes).map(below).collect(),
+            looks,
+            tool_minutes,
+            price,
+            leader: 0,
+        };
+        problem.leader = most_probable(&problem.classes(&problem.weights)).unwrap_or(0);
+        problem
+    }
+
+    /// How many looks there are.
+    #[must_use]
+    pub fn n_looks(&self) -> usize {
+        self.looks.len()
+    }
+
+    /// The name of a reading.
+    #[must_use]
+    pub fn reading(&self, look: usize, reading: usize) -> &str {
+        let names = &self.looks[look].channel.readings;
+        names.get(reading).map_or("", String::as_str)
+    }
+
+    /// About how many steps the search for the best plan takes.
+    #[must_use]
+    pub fn work(&self, n_looks: usize) -> f64 {
+        // Elementary symmetric sums: how many sets of readings there are of each number of looks.
+        let mut sets = vec![0.0; n_looks + 1];
+        sets[0] = 1.0;
+        let mut n_readings = 0.0;
+        for look in &self.looks {
+            let n = look.channel.chances.len() as f64;
+            n_readings += n;
+            for k in (1..=n_looks).rev() {
+                sets[k] += sets[k - 1] * n;
+            }
+        }
+        let histories: f64 = sets[..n_looks].iter().sum();
+        histories * n_readings * self.weights.len() as f64
+    }
+
+    fn classes(&self, worlds: &[f64]) -> Vec<f64> {
+        let sum = |ends: &[usize]| worlds[ends[0]..ends[1]].iter().sum();
+        self.starts.windows(2).map(sum).collect()
+    }
+
+    fn entropy(&self, worlds: &[f64]) -> f64 {
+        entropy(&self.classes(worlds))
+    }
+
+    fn after(&self, worlds: &[f64], look: usize, reading: usize) -> Vec<f64> {
+        let chances = &self.looks[look].channel.chances[reading];
+        worlds.iter().zip(chances).map(|(w, p)| w * p).collect()
+    }
+
+    /// Minutes of one more look: tools that a look before it needed are at hand.
+    fn minutes(&self, look: usize, taken: impl Iterator<Item = usize> + Clone) -> f64 {
+        let is_at_hand = |tool: &usize| taken.clone().any(|l| self.looks[l].tools.contains(tool));
+        let to_fetch = self.looks[look]
+            .tools
+            .iter()
+            .filter(|tool| !is_at_hand(tool));
+        self.looks[look].minutes + to_fetch.map(|&tool| self.tool_minutes[tool]).sum::<f64>()
+    }
+
+    /// Entropy expected after one more look, times the chance of `worlds`.
+    fn entropy_after(&self, worlds: &[f64], look: usize) -> f64 {
+        let mut classes = vec![0.0; self.starts.len() - 1];
+        let mut sum = 0.0;
+        for chances in &self.looks[look].channel.chances {
+            for (class, ends) in classes.iter_mut().zip(self.starts.windows(2)) {
+                let range = ends[0]..ends[1];
+                let terms = worlds[range.clone()].iter().zip(&chances[range]);
+                *class = terms.map(|(w, p)| w * p).sum();
+            }
+            sum += entropy(&classes);
+        }
+        sum
+    }
+
+    /// The looks of the highest bits per minute, one after the other, before any reading is known: look, bits, minutes.
+    #[must_use]
+    pub fn fixed_list(&self, n_looks: usize) -> (Vec<(usize, f64, f64)>, End) {
+        let mut histories = vec![self.weights.clone()];
+        let mut listed: Vec<(usize, f64, f64)> = Vec::new();
+        while listed.len() < n_looks {
+            let taken = || listed.iter().map(|&(look, ..)| look);
+            let now: f64 = histories.iter().map(|h| self.entropy(h)).sum();
+            let left = (0..self.looks.len()).filter(|look| taken().all(|t| t != *look));
+            let worth = left.map(|look| {
+                let after: f64 = histories.iter().map(|h| self.entropy_after(h, look)).sum();
+                (look, (now - after).max(0.0), self.minutes(look, taken()))
+            });
+            let Some(best) =
+                highest_rate(worth).filter(|(_, bits, minutes)| self.is_worth_it(*bits, *minutes))
+            else {
+                break;
+            };
+            let n_readings = self.looks[best.0].channel.chances.len();
+            let read = |h: &Vec<f64>| {
+                (0..n_readings)
+                    .map(|r| self.after(h, best.0, r))
+                    .collect::<Vec<_>>()
+            };
+            histories = histories.iter().flat_map(read).collect();
+            listed.push(best);
+        }
+        let leader_changes = histories.iter().fold(0.0, |sum, h| sum + self.change(h));
+        let entropy: f64 = histories.iter().map(|h| self.entropy(h)).sum();
+        let minutes = listed.iter().fold(0.0, |sum, (.., minutes)| sum + minutes);
+        let end = End::new(
+            self.entropy(&self.weights),
+            entropy,
+            minutes,
+            leader_changes,
+            self.price,
+        );
+        (listed, end)
+    }
+
+    /// The chance of a history, if another answer leads after it.
+    fn change(&self, worlds: &[f64]) -> f64 {
+        let classes = self.classes(worlds);
+        let total = classes.iter().sum();
+        if most_probable(&classes) == Some(self.leader) {
+            0.0
+        } else {
+            total
+        }
+    }
+
+    fn is_worth_it(&self, bits: f64, minutes: f64) -> bool {
+        bits > 0.0 && bits >= self.price * minutes
+    }
+
+    /// Each look chosen once the readings before it are known, by bits per minute.
+    #[must_use]
+    pub fn step_by_step(&self, n_looks: usize) -> Node {
+        self.grow(
+            &self.weights,
+            &mut Vec::new(),
+            n_looks,
+            &mut |worlds, history, _| {
+                let chance: f64 = worlds.iter().sum();
+                let now = self.entropy(worlds);
+                let taken = || history.iter().map(|&(look, _)| look);
+                let left = (0..self.looks.len()).filter(|look| taken().all(|t| t != *look));
+                let worth = left.map(|look| {
+                    let bits = (now - self.entropy_after(worlds, look)).max(0.0) / chance;
+                    (look, bits, self.minutes(look, taken()))
+                });
+                let best = highest_rate(worth)?;
+                self.is_worth_it(best.1, best.2).then_some(best.0)
+            },
+        )
+    }
+
+    /// Of all ways to choose each look by the readings before it, and to stop, the one whose expected bits less the price of
+    /// its expected minutes are highest.
+    #[must_use]
+    pub fn best(&self, n_looks: usize) -> Node {
+        let mut known = HashMap::new();
+        self.search(&self.weights, &mut Vec::new(), n_looks, &mut known);
+        self.grow(
+            &self.weights,
+            &mut Vec::new(),
+            n_looks,
+            &mut |worlds, history, left| self.search(worlds, history, left, &mut known).look,
+        )
+    }
+
+    fn search(
+        &self,
+        worlds: &[f64],
+        history: &mut History,
+        left: usize,
+        known: &mut HashMap<Key, Choice>,
+    ) -> Choice {
+        let key = key(history);
+        if left > 0
+            && let Some(&choice) = known.get(&key)
+        {
+            return choice;
+        }
+        let chance: f64 = worlds.iter().sum();
+        let mut best = Choice {
+            look: None,
+            cost: self.entropy(worlds),
+        };
+        if left == 0 {
+            return best;
+        }
+        for look in 0..self.looks.len() {
+            let taken = history.iter().map(|&(look, _)| look);
+            if taken.clone().any(|l| l == look) {
+                continue;
+            }
+            let mut cost = chance * self.price * self.minutes(look, taken);
+            // No look leaves less than nothing.
+            if cost >= best.cost {
+                continue;
+            }
+            if left == 1 {
+                cost += self.entropy_after(worlds, look);
+            } else {
+                for reading in 0..self.looks[look].channel.chances.len() {
+                    let after = self.after(worlds, look, reading);
+                    if after.iter().all(|&w| w == 0.0) {
+                        continue;
+                    }
+                    history.push((look, reading));
+                    cost += self.search(&after, history, left - 1, known).cost;
+                    history.pop();
+                    if cost >= best.cost {
+                        break;
+                    }
+                }
+            }
+            if cost < best.cost {
+                best = Choice {
+                    look: Some(look),
+                    cost,
+                };
+            }
+        }
+        known.insert(key, best);
+        best
+    }
+
+    /// The tree of a way to choose.
+    fn grow(
+        &self,
+        worlds: &[f64],
+        history: &mut History,
+        left: usize,
+        choose: &mut impl FnMut(&[f64], &mut History, usize) -> Option<usize>,
+    ) -> Node {
+        let classes = self.classes(worlds);
+        let chance: f64 = classes.iter().sum();
+        let leader = most_probable(&classes).unwrap_or(0);
+        let mut node = Node {
+            entropy: entropy(&classes) / chance,
+            leader,
+            probability: classes[leader] / chance,
+            look: None,
+            minutes: 0.0,
+            outcomes: Vec::new(),
+        };
+        let look = if left == 0 {
+            None
+        } else {
+            choose(worlds, history, left)
+        };
+        let Some(look) = look else { return node };
+        node.look = Some(look);
+        node.minutes = self.minutes(look, history.iter().map(|&(look, _)| look));
+        for reading in 0..self.looks[look].channel.chances.len() {
+            let after = self.after(worlds, look, reading);
+            let of_reading: f64 = after.iter().sum();
+            if of_reading == 0.0 {
+                continue;
+            }
+            history.push((look, reading));
+            let then = self.grow(&after, history, left - 1, choose);
+            history.pop();
+            node.outcomes.push(Outcome {
+                reading,
+                chance: of_reading / chance,
+                then,
+            });
+        }
+        node
+    }
+
+    /// Every pair of readings of two looks.
+    pub fn pairs(&self) -> impl Iterator<Item = ReadingPair> + '_ {
+        let readings = |look: usize| {
+            let n = self.looks[look].channel.chances.len();
+            (0..n).map(move |reading| (look, reading))
+        };
+        let all = (0..self.looks.len()).flat_map(readings);
+        all.flat_map(move |(one, first)| {
+            let after = self.after(&self.weights, one, first);
+            let others = (one + 1..self.looks.len()).flat_map(readings);
+            others.map(move |(other, second)| {
+                let names = [self.reading(one, first), self.reading(other, second)];
+                ReadingPair {
+                    looks: [one, other],
+                    readings: names.map(str::to_owned),
+                    answers: self.classes(&self.after(&after, other, second)),
+                }
+            })
+        })
+    }
+
+    /// What is to be expected at the end of a plan.
+    #[must_use]
+    pub fn end(&self, node: &Node) -> End {
+        let before = self.entropy(&self.weights);
+        let sums = node.sums(self.leader);
+        End::new(
+            before,
+            sums.entropy,
+            sums.minutes,
+            sums.leader_changes,
+            self.price,
+        )
+    }
+}
+
+/// The look of the most bits per minute, the first of equals.
+fn highest_rate(worth: impl Iterator<Item = (usize, f64, f64)>) -> Option<(usize, f64, f64)> {
+    worth.reduce(|best, next| {
+        if next.1 / next.2 > best.1 / best.2 {
+            next
+        } else {
+            best
+        }
+    })
+}
+
+fn key(history: &History) -> Key {
+    let mut key = [u32::MAX; MOST_LOOKS];
+    for (cell, &(look, reading)) in key.iter_mut().zip(history) {
+        *cell = ((look as u32) << 16) | reading as u32;
+    }
+    key.sort_unstable();
+    key
+}
