@@ -330,9 +330,10 @@ mod tests {
             };
             let term = |x: f64| {
                 let [p, q] = [0.3 * density(normals[0], x), 0.7 * density(normals[1], x)];
+                let both = p + q;
                 let part = |p: f64, prior: f64| {
-                    if p > 0.0 {
-                        p * (p / (prior * (p + q).max(1e-300))).log2()
+                    if p > 1e-290 {
+                        p * (p / (prior * both)).log2()
                     } else {
                         0.0
                     }

@@ -42,7 +42,8 @@ pub(super) fn engine(run: &Arc<Run>) -> Engine {
     pieces::register(&mut engine);
     findings::register(&mut engine);
     measures::register(&mut engine);
-    use super::{Run, findings, measures, next_looks, packs, pieces, questions, results, tuning};
+    next_looks::register(&mut engine);
+    questions::register(&mut engine);
     results::register(&mut engine, run);
     stress::register(&mut engine);
     sensitivity::register(&mut engine);

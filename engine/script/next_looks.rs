@@ -7,9 +7,11 @@ use super::error::Fault;
 use super::handles::{NextLookHandle, OverturnHandle, PieceHandle, PlansHandle, Raw};
 use super::numbers::whole_number;
 use super::pieces::raise;
+use super::questions::{ClaimHandle, QuestionHandle};
 use crate::next_look::{About, NextLookError, Options};
 use crate::piece::find_clue;
 use crate::query::AskError;
+use crate::question::Question;
 
 /// Registers the functions about the next look.
 pub(super) fn register(engine: &mut Engine) {
@@ -34,8 +36,9 @@ mod next_look_functions {
         next(piece, &Options::default())
     }
 
-    /// The same about the maker, works, region or period; and with clues named of which it was noted that one cannot tell, to
-    /// be looked at again: `jug.next_look(#{ about: "works", again: ["border"] })`.
+    /// The same about the works, region or period, a claim, or one claim against another; and with clues named of which it was
+    /// noted that one cannot tell, to be looked at again: `jug.next_look(#{ about: "works", again: ["border"] })`,
+    /// `jug.next_look(#{ about: maker("K07").against(maker("K11")) })`.
     #[rhai_fn(return_raw, pure, name = "next_look")]
     pub fn next_look_about(piece: &mut PieceHandle, options: Map) -> Raw<NextLookHandle> {
         let options = read(piece, &options)?;
@@ -122,21 +125,29 @@ const ABOUT: [(&str, About); 4] = [
     ("period", About::Period),
 ];
 
-/// Options from a map: `about`, a word; `again`, a list of clues.
+/// What to ask about: a word, a claim, or one claim against another.
+fn about(value: &Dynamic) -> Raw<About> {
+    if let Some(claim) = value.read_lock::<ClaimHandle>() {
+        return Ok(About::Question(Question::of(claim.0.clone())));
+    }
+    if let Some(question) = value.read_lock::<QuestionHandle>() {
+        return Ok(About::Question(question.0.clone()));
+    }
+    let word = value.to_string();
+    let found = ABOUT.iter().find(|(name, _)| *name == word);
+    found.map(|(_, about)| about.clone()).ok_or_else(|| {
+        Fault::new(format!("nothing can be looked at to tell of `{word}`"))
+            .nearest_or_known(&word, ABOUT.iter().map(|(name, _)| *name))
+            .raise()
+    })
+}
+
+/// Options from a map: `about`, see [`about`]; `again`, a list of clues.
 fn read(piece: &PieceHandle, map: &Map) -> Raw<Options> {
     let mut options = Options::default();
     for (key, value) in map {
         match key.as_str() {
-            "about" => {
-                let word = value.to_string();
-                let found = ABOUT.iter().find(|(name, _)| *name == word);
-                let (_, about) = found.ok_or_else(|| {
-                    Fault::new(format!("nothing can be looked at to tell of `{word}`"))
-                        .nearest_or_known(&word, ABOUT.iter().map(|(name, _)| *name))
-                        .raise()
-                })?;
-                options.about = about.clone();
-            }
+            "about" => options.about = about(value)?,
             "again" => {
                 let clues = value.read_lock::<Array>().ok_or_else(|| {
                     Fault::new("`again` takes a list of clues")

@@ -376,6 +376,8 @@ fn in_scripts() {
         print(next.clue + " " + digits(next.bits("technique"), 3) + " of " + digits(next.entropy, 3));
         show(next); show(jug.plan(2)); show(jug.overturn()); show(jug.next_look(#{ about: "period", again: ["wall"] }));
         show(jug.plan(1, #{ about: "works" })); show(jug.overturn(#{ about: "region" }));
+        show(jug.next_look(#{ about: region("Saltharrow") }));
+        show(jug.next_look(#{ about: maker("K01").against(maker("K02")) }));
     "#,
     );
     let kinds: Vec<String> = results
@@ -396,7 +398,9 @@ fn in_scripts() {
             "overturn",
             "next_look",
             "plan",
-            "overturn"
+            "overturn",
+            "next_look",
+            "next_look"
         ]
     );
     let Shown::NextLook(next) = &results[1] else {
