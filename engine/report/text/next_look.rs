@@ -106,9 +106,9 @@ fn row(look: &LookWorth) -> Vec<String> {
             ..
         } => (
             format!("{:.3} ± {bits:.3}", look.bits),
-            format!("{} ± {leader_changes:.3}", small(look.leader_changes)),
+            format!("{:.3} ± {leader_changes:.3}", look.leader_changes),
         ),
-        _ => (format!("{:.3}", look.bits), chance_of(look.leader_changes)),
+        _ => (format!("{:.3}", look.bits), how_often(look.leader_changes)),
     };
     vec![
         format!("{}{again}", named(&look.name, &look.with)),
@@ -116,7 +116,7 @@ fn row(look: &LookWorth) -> Vec<String> {
         bits,
         format!("{:.4}", look.bits_per_minute),
         changes,
-        look.opinion_changes.map_or_else(String::new, chance_of),
+        look.opinion_changes.map_or_else(String::new, how_often),
         if look.is_worth_it { "yes" } else { "no" }.to_owned(),
     ]
 }
@@ -190,7 +190,7 @@ fn end_row(name: &str, end: End) -> Vec<String> {
         format!("{:.3}", end.bits),
         format!("{:.3}", end.entropy),
         format!("{:.3}", end.worth),
-        chance_of(end.leader_changes),
+        how_often(end.leader_changes),
     ]
 }
 
@@ -393,7 +393,16 @@ fn minutes(minutes: f64) -> String {
     }
 }
 
-/// A chance that may well be 0.
+/// A chance in two digits, as it stands beside a word, that may well be 0.
+fn how_often(p: f64) -> String {
+    if p == 0.0 {
+        "never".to_owned()
+    } else {
+        chance(p)
+    }
+}
+
+/// A chance that may be small, or 0.
 fn chance_of(p: f64) -> String {
     if p == 0.0 {
         "never".to_owned()
