@@ -14,9 +14,9 @@ use crate::next_look::overturn::Overturn;
 use crate::next_look::plan::Plans;
 use crate::piece::FindingShown;
 use crate::ranking::MarkRanking;
+use crate::sensitivity::Sensitivity;
 use crate::stress::{Explained, Stress};
 use crate::vary::Varied;
-use crate::sensitivity::Sensitivity;
 use crate::verdict::Verdict;
 use crate::why_not::WhyNot;
 

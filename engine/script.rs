@@ -18,8 +18,8 @@ mod packs;
 mod pieces;
 mod questions;
 mod results;
-mod stress;
 mod sensitivity;
+mod stress;
 mod tuning;
 mod what_if;
 

@@ -256,7 +256,6 @@ fn catalogue(
         full_readings: full_readings(pack, draft, parts),
         wording: parts.wording.clone(),
         looks,
-        wording: parts.wording,
         maker: id(parts.makers.maker),
         region: id(parts.makers.region),
         period: id(parts.makers.period),

@@ -2,8 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use super::wording::Wording;
 use super::looks::Looks;
+use super::wording::Wording;
 use crate::dating::{Bin, RuleBook, Softness};
 use crate::network::{MeasureId, VariableId};
 use crate::pack::years::Years;

@@ -169,7 +169,6 @@ pub(super) fn pack_text(
         observers,
         included: pack.included,
         looks,
-        included,
         rules,
         collection,
         leaves_out: pack.leaves_out,

@@ -3,10 +3,10 @@
 mod audit;
 pub(super) mod layout;
 mod marks;
+mod next_look;
+mod sensitivity;
 mod stress;
 mod what_if;
-mod sensitivity;
-mod next_look;
 
 use layout::{
     SHOWN_FROM, bar, findings, four_digits, heading, line, rung, shares_in_line, signed, small,
@@ -15,10 +15,10 @@ use layout::{
 
 pub use audit::audit;
 pub use marks::marks;
+pub use next_look::{next_look, overturn, plans};
+pub use sensitivity::sensitivity;
 pub use stress::{explained, stress};
 pub use what_if::{comparison, varied, why_not};
-pub use sensitivity::sensitivity;
-pub use next_look::{next_look, overturn, plans};
 
 use super::Record;
 use super::table::{Align, table};

@@ -7,7 +7,10 @@ use rhai::{Engine, EvalAltResult, ImmutableString, Position};
 
 use super::error::Fault;
 use super::limits::{self, LONGEST_TEXT};
-use super::{Run, findings, measures, next_looks, packs, pieces, questions, results, sensitivity, stress, tuning, what_if};
+use super::{
+    Run, findings, measures, next_looks, packs, pieces, questions, results, sensitivity, stress,
+    tuning, what_if,
+};
 use crate::report::Shown;
 
 /// A fresh engine with the language of pieces and every limit set.

@@ -7,7 +7,11 @@ use rhai::plugin::{Dynamic, FuncRegistration, export_module};
 
 use super::Run;
 use super::error::Fault;
-use super::handles::{AuditHandle, ComparisonHandle, ContrastsHandle, ExplainedHandle, NextLookHandle, OverturnHandle, PieceHandle, PlansHandle, RankingHandle, Raw, SensitivityHandle, StressHandle, VariedHandle, VerdictHandle, WhyNotHandle};
+use super::handles::{
+    AuditHandle, ComparisonHandle, ContrastsHandle, ExplainedHandle, NextLookHandle,
+    OverturnHandle, PieceHandle, PlansHandle, RankingHandle, Raw, SensitivityHandle, StressHandle,
+    VariedHandle, VerdictHandle, WhyNotHandle,
+};
 use super::numbers::number;
 use crate::piece::record;
 use crate::report::{Record, Shown};

@@ -429,9 +429,8 @@ fn shown(text: &str) -> Vec<Shown> {
     let results: Arc<Mutex<Vec<Shown>>> = Arc::default();
     let sink = Arc::clone(&results);
     let settings = Settings {
-        priors: here("priors"),
-        seed: 1,
         time_limit: Duration::from_secs(120),
+        ..Settings::new(here("priors"))
     };
     let finished = script::run(&path, settings, move |s| sink.lock().unwrap().push(s)).unwrap();
     if let Some(failure) = finished.failure {
