@@ -1,7 +1,9 @@
 //! Commands of the program. They call the library, print, and choose the exit code; they compute nothing.
 
+mod console;
 mod marks;
 mod network;
+mod reference;
 mod rules;
 
 use std::io::{IsTerminal, Write};
@@ -77,7 +79,20 @@ enum Command {
         /// Seconds the script may take.
         #[arg(long, default_value_t = 60, value_name = "SECONDS", value_parser = clap::value_parser!(u32).range(1..=86_400))]
         time_limit: u32,
+        /// Folder whose files the script may read; may be repeated [default: the script's own, and the packs].
+        #[arg(long, value_name = "FOLDER")]
+        read: Vec<PathBuf>,
+        /// Folder the script may write to.
+        #[arg(long, value_name = "FOLDER")]
+        write: Option<PathBuf>,
+        /// Texts that the script finds in `args`, behind `--`.
+        #[arg(last = true, value_name = "ARGS")]
+        arguments: Vec<String>,
     },
+    /// Type a script entry by entry, with completion, help and the verdict after every note.
+    Console(console::Arguments),
+    /// Print the script reference: every function with what it takes, gives and does, and an example.
+    Reference(reference::Arguments),
     /// Posteriors of a network in BIF or XMLBIF, its cost, or its conversion.
     Network(network::Arguments),
     /// Rank the marks of a pack by how well each explains what was read of one.
@@ -107,6 +122,8 @@ pub fn main() -> ExitCode {
             defaults,
         } => check_pack(&pack, strict, defaults),
         Command::Clues { pack } => list_clues(&pack),
+        Command::Console(arguments) => console::run(&arguments),
+        Command::Reference(arguments) => reference::run(&arguments),
         Command::Network(arguments) => network::run(&arguments),
         Command::Marks(arguments) => marks::run(&arguments),
         Command::Rules(arguments) => rules::run(&arguments),
@@ -118,16 +135,29 @@ pub fn main() -> ExitCode {
             threads,
             priors,
             time_limit,
+            read,
+            write,
+            arguments,
         } => {
             if !start_threads(threads) {
                 return ExitCode::from(FAILED);
             }
+            let priors = priors.unwrap_or_else(|| default_priors(&script));
+            let own = script.parent().unwrap_or(Path::new("")).to_owned();
+            let read = match read.is_empty() {
+                true => vec![own.clone(), priors.clone()],
+                false => read,
+            };
             let settings = Settings {
-                priors: priors.unwrap_or_else(|| default_priors(&script)),
+                imports: vec![own.clone(), default_lib(&own)],
+                priors,
                 seed,
                 doubt,
                 progress: progress(),
                 time_limit: Duration::from_secs(time_limit.into()),
+                arguments,
+                read,
+                write: write.into_iter().collect(),
             };
             run_script(&script, settings, json)
         }
@@ -430,6 +460,12 @@ fn default_priors(script: &Path) -> PathBuf {
     let folder = script.parent().unwrap_or(Path::new("."));
     let beside = folder.join("..").join("priors");
     if beside.is_dir() { beside } else { here }
+}
+
+/// `scripts/lib` here, or `lib` in the script's folder: what scripts share.
+fn default_lib(own: &Path) -> PathBuf {
+    let here = PathBuf::from("scripts/lib");
+    if here.is_dir() { here } else { own.join("lib") }
 }
 
 fn plural(n: usize, what: &str) -> String {

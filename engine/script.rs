@@ -1,15 +1,20 @@
 //! Scripts: pieces described, questions asked, what-if played, in Rhai.
 //!
-//! A script can read the packs below one folder and nothing else; it cannot write, import, or run for ever (see
-//! `limits`). What it shows goes to the caller, one result at a time. Nothing is computed here: every function of
+//! A script can read, import and write only below the folders granted, and not run for ever (see `limits`). What it shows goes to the caller, one result at a time. Nothing is computed here: every function of
 //! the language hands over to the library.
 
+mod asking;
+mod complete;
 mod dating;
+mod entry;
 mod error;
+mod files;
 mod findings;
 mod fragments;
+mod granted;
 mod handles;
 mod host;
+mod imports;
 mod limits;
 mod measures;
 mod next_looks;
@@ -17,12 +22,18 @@ mod numbers;
 mod packs;
 mod pieces;
 mod questions;
+pub mod reference;
 mod results;
 mod sensitivity;
 mod stress;
 mod tuning;
 mod what_if;
+mod session;
+mod suggest;
+mod tuning;
+mod values;
 
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -34,8 +45,10 @@ use crate::diagnostic::Diagnostic;
 use crate::report::Shown;
 use crate::source::{SourceError, SourceId, Sources};
 
+pub use entry::is_whole;
 pub use error::{Cause, Fault};
 pub use limits::{MOST_OPERATIONS, MOST_SCRIPT_DRAWS};
+pub use session::{Entered, Session, Standing, with_session};
 
 /// What a script may use.
 #[derive(Clone, Debug)]
@@ -50,6 +63,29 @@ pub struct Settings {
     pub progress: Option<Progress>,
     /// How long the script may run.
     pub time_limit: Duration,
+    /// What the script finds in `args`.
+    pub arguments: Vec<String>,
+    /// Folders whose scripts it may import, the first that has one before the others.
+    pub imports: Vec<PathBuf>,
+    /// Folders whose files it may read.
+    pub read: Vec<PathBuf>,
+    /// Folders it may write to: the first is where its files go.
+    pub write: Vec<PathBuf>,
+}
+
+impl Default for Settings {
+    /// The packs in `priors`, seed 1, a minute; nothing to import, to read or to write.
+    fn default() -> Self {
+        Self {
+            priors: PathBuf::from("priors"),
+            seed: 1,
+            time_limit: Duration::from_secs(60),
+            arguments: Vec::new(),
+            imports: Vec::new(),
+            read: Vec::new(),
+            write: Vec::new(),
+        }
+    }
 }
 
 impl Settings {
@@ -88,16 +124,59 @@ pub struct ScriptFailure {
 /// What all functions of one run share.
 pub(crate) struct Run {
     settings: Settings,
-    deadline: Instant,
+    started: Instant,
+    /// When the script must end, in nanoseconds since the start: every entry of a session has its own time.
+    ends: AtomicU64,
     sources: Mutex<Sources>,
     packs: Mutex<packs::Opened>,
     show: Box<dyn Fn(Shown) + Send + Sync>,
     /// Characters shown so far, about.
     shown: AtomicU64,
+    /// Bytes written to files.
+    written: AtomicU64,
     warnings: Mutex<Vec<Diagnostic>>,
+    /// In a session, the entry that each function was written in.
+    functions: Mutex<BTreeMap<String, SourceId>>,
+    /// In a session, its entries so far.
+    entries: Mutex<Vec<SourceId>>,
 }
 
 impl Run {
+    fn new(
+        settings: Settings,
+        sources: Sources,
+        show: impl Fn(Shown) + Send + Sync + 'static,
+    ) -> Arc<Self> {
+        let run = Self {
+            settings,
+            started: Instant::now(),
+            ends: AtomicU64::new(0),
+            sources: Mutex::new(sources),
+            packs: Mutex::default(),
+            show: Box::new(show),
+            shown: AtomicU64::new(0),
+            written: AtomicU64::new(0),
+            warnings: Mutex::default(),
+            functions: Mutex::default(),
+            entries: Mutex::default(),
+        };
+        run.begin();
+        Arc::new(run)
+    }
+
+    /// Gives whatever runs next its full time, and lets it show as much as any other.
+    fn begin(&self) {
+        let ends = self.started.elapsed() + self.settings.time_limit;
+        let ends = u64::try_from(ends.as_nanos()).unwrap_or(u64::MAX);
+        self.ends.store(ends, Ordering::Relaxed);
+        self.shown.store(0, Ordering::Relaxed);
+    }
+
+    /// When the script must have ended.
+    pub(crate) fn deadline(&self) -> Instant {
+        self.started + Duration::from_nanos(self.ends.load(Ordering::Relaxed))
+    }
+
     /// Hands a result to whoever reads it, and counts it: a script can show only so much.
     fn show(&self, shown: Shown) {
         let size = match &shown {
@@ -133,30 +212,26 @@ pub fn run(
     let mut sources = Sources::default();
     let script = sources.read(path)?;
     let text = sources.file(script).text.clone();
-    let run = Arc::new(Run {
-        deadline: Instant::now() + settings.time_limit,
-        settings,
-        sources: Mutex::new(sources),
-        packs: Mutex::default(),
-        show: Box::new(show),
-        shown: AtomicU64::new(0),
-        warnings: Mutex::default(),
-    });
-    let failure = std::thread::scope(|scope| {
-        let thread = std::thread::Builder::new().stack_size(limits::STACK);
-        match thread.spawn_scoped(scope, || evaluate(&text, script, &run)) {
-            Ok(running) => running
-                .join()
-                .unwrap_or_else(|panic| std::panic::resume_unwind(panic)),
-            Err(cause) => Some(error::no_thread(&cause, script)),
-        }
-    });
+    let run = Run::new(settings, sources, show);
+    let failure = on_a_large_stack(|| evaluate(&text, script, &run))
+        .unwrap_or_else(|cause| Some(error::no_thread(&cause, script)));
     let warnings = lock(&run.warnings).clone();
     let sources = lock(&run.sources).clone();
     Ok(Finished {
         failure,
         warnings,
         sources,
+    })
+}
+
+/// Runs what works on the values of a script on a thread of its own, whose stack is large enough for the deepest of them.
+fn on_a_large_stack<R: Send>(work: impl FnOnce() -> R + Send) -> std::io::Result<R> {
+    std::thread::scope(|scope| {
+        let thread = std::thread::Builder::new().stack_size(limits::STACK);
+        let running = thread.spawn_scoped(scope, work)?;
+        Ok(running
+            .join()
+            .unwrap_or_else(|panic| std::panic::resume_unwind(panic)))
     })
 }
 
@@ -168,10 +243,11 @@ fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
 /// Compiles and runs the script. Its values live and die in here, on the thread with the large stack.
 fn evaluate(text: &str, script: SourceId, run: &Arc<Run>) -> Option<ScriptFailure> {
     let engine = host::engine(run);
+    let mut scope = host::scope(run);
     let outcome = engine
-        .compile(text)
+        .compile_with_scope(&scope, text)
         .map_err(Into::into)
-        .and_then(|ast| engine.eval_ast::<Dynamic>(&ast));
+        .and_then(|ast| engine.eval_ast_with_scope::<Dynamic>(&mut scope, &ast));
     match outcome {
         Ok(value) => {
             if let Some(shown) = results::shown(&value) {

@@ -166,6 +166,13 @@ impl Sources {
         Ok(self.add(path.display().to_string(), text))
     }
 
+    /// The text that was last taken in under a name.
+    #[must_use]
+    pub fn find(&self, name: &str) -> Option<SourceId> {
+        let place = self.files.iter().rposition(|file| file.name == name)?;
+        u32::try_from(place).ok().map(SourceId)
+    }
+
     /// The text behind an id.
     #[must_use]
     pub fn file(&self, id: SourceId) -> &SourceFile {

@@ -153,6 +153,13 @@ pub const AREA: Kind = Kind {
 };
 
 impl Kind {
+    /// The names of its units, shortest forms first: `kg`, `lb`, `lbs`.
+    pub fn unit_names(self) -> impl Iterator<Item = &'static str> {
+        self.units
+            .iter()
+            .flat_map(|unit| unit.names.iter().copied())
+    }
+
     /// A quantity of this kind, with its tolerance if one is written behind it: `1345 g`, `1345 g ± 1 g`, `350 mm +- 2 mm`.
     ///
     /// # Errors

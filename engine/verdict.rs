@@ -2,6 +2,7 @@
 
 pub mod interval;
 pub mod opinion;
+pub mod standing;
 pub mod surprise;
 pub mod wording;
 

@@ -7,6 +7,7 @@ mod next_look;
 mod sensitivity;
 mod stress;
 mod what_if;
+mod standing;
 
 use layout::{
     SHOWN_FROM, bar, findings, four_digits, heading, line, rung, shares_in_line, signed, small,
@@ -19,6 +20,7 @@ pub use next_look::{next_look, overturn, plans};
 pub use sensitivity::sensitivity;
 pub use stress::{explained, stress};
 pub use what_if::{comparison, varied, why_not};
+pub use standing::standing;
 
 use super::Record;
 use super::table::{Align, table};

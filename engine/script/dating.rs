@@ -1,18 +1,85 @@
-//! Registrations as scripts write them.
+//! What law, record and inscriptions say of a piece's date.
 
-use rhai::{Dynamic, Map};
+use rhai::plugin::export_module;
+use rhai::{Dynamic, Engine, Map};
 
 use super::error::Fault;
+use super::handles::{PieceHandle, Raw};
 use super::numbers::whole_number;
+use super::pieces::{raise, state_name};
+use super::values::{DatesGiven, Registration};
 use crate::dating::registration::{Corner, Diamond, Sign};
 use crate::diagnostic::shorten;
-use crate::piece::Registered;
+use crate::piece::{Look, PieceError, Registered};
+
+/// Registers the functions.
+pub(super) fn register(engine: &mut Engine) {
+    let module = rhai::exported_module!(dating_functions);
+    engine.register_global_module(module.into());
+}
+
+#[allow(
+    clippy::unwrap_used,
+    reason = "written by the macro: an argument whose type Rhai has checked"
+)]
+#[export_module]
+mod dating_functions {
+    /// Notes a feature that a rule of the pack dates, by the rule's name: `plate.found("pearlware")`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn found(piece: &mut PieceHandle, rule: &str) -> Raw<PieceHandle> {
+        piece.dating(crate::piece::found(piece.model(), rule).map(|(c, said)| vec![(c, said)]))
+    }
+
+    /// Notes a wording that stands on the piece; every rule that speaks of it applies: `plate.wording("Made in England")`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn wording(piece: &mut PieceHandle, text: &str) -> Raw<PieceHandle> {
+        piece.dating(crate::piece::wording(piece.model(), text))
+    }
+
+    /// Notes a registered number, `plate.registration(141273)`, or the corners of a registration diamond:
+    /// `plate.registration(#{ class: "IV", top: "D", right: 14, left: "B" })`; `year_letter` for one whose corner cannot be told.
+    #[rhai_fn(return_raw, pure)]
+    pub fn registration(piece: &mut PieceHandle, read: Registration) -> Raw<PieceHandle> {
+        piece.registered(&registered(&read).map_err(Fault::raise)?)
+    }
+
+    /// Notes a date on the piece or with it, in EDTF: `plate.dated("inscription", "1846~")`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn dated(piece: &mut PieceHandle, clue: &str, date: DatesGiven) -> Raw<PieceHandle> {
+        piece.note(
+            clue,
+            |clue| crate::piece::dated(piece.model(), clue, &state_name(&date)),
+            false,
+        )
+    }
+}
+
+impl PieceHandle {
+    /// Notes the rules that a feature shows.
+    fn dating(&self, found: Result<Vec<(usize, String)>, PieceError>) -> Raw<Self> {
+        let mut noted = self.clone();
+        for (clue, said) in found.map_err(raise)? {
+            let piece = noted.piece.note(clue, Look::Found, said, self.model());
+            noted.piece = piece.map_err(raise)?;
+        }
+        Ok(noted)
+    }
+
+    fn registered(&self, read: &Registered) -> Raw<Self> {
+        let (clue, look, said) = crate::piece::registration(self.model(), read).map_err(raise)?;
+        let piece = self.piece.note(clue, look, said, self.model());
+        Ok(Self {
+            pack: self.pack.clone(),
+            piece: piece.map_err(raise)?,
+        })
+    }
+}
 
 /// Keys of a diamond beside its corners.
 const OTHER_KEYS: [&str; 2] = ["class", "year_letter"];
 
 /// A number, or a map of what stands where on a diamond.
-pub(super) fn registered(read: &Dynamic) -> Result<Registered, Fault> {
+fn registered(read: &Dynamic) -> Result<Registered, Fault> {
     let Some(map) = read.read_lock::<Map>() else {
         let number = whole_number(read, "a registered number")?;
         let number = u32::try_from(number)

@@ -2,8 +2,9 @@
 
 use rhai::{Dynamic, Engine, EvalAltResult, LexError, ParseErrorType, Position};
 
+use super::imports::MOST_IMPORTS;
 use super::limits::{self, Stopped};
-use super::{Run, ScriptFailure, lock};
+use super::{Run, ScriptFailure, lock, suggest};
 use crate::diagnostic::Diagnostic;
 use crate::nearest_name::nearest;
 use crate::piece::PieceError;
@@ -48,6 +49,14 @@ impl Fault {
             cause: Cause::Script,
             is_limit: false,
             diagnostics: Vec::new(),
+        }
+    }
+
+    /// A script that would go too far.
+    pub(super) fn limit(message: impl Into<String>) -> Self {
+        Self {
+            is_limit: true,
+            ..Self::new(message)
         }
     }
 
@@ -177,16 +186,25 @@ pub(super) fn failure(
 ) -> ScriptFailure {
     let mut position = error.position();
     let mut inner = error;
+    let mut source = script;
     // The innermost place is where the script went wrong; the calls around it are how it got there.
-    while let EvalAltResult::ErrorInFunctionCall(_, _, nested, _)
-    | EvalAltResult::ErrorInModule(_, nested, _) = inner
-    {
-        inner = nested;
+    loop {
+        inner = match inner {
+            EvalAltResult::ErrorInFunctionCall(function, from, nested, _) => {
+                source = written_in(run, from, function).unwrap_or(script);
+                nested
+            }
+            EvalAltResult::ErrorInModule(path, nested, _) => {
+                source = lock(&run.sources).find(path).unwrap_or(source);
+                nested
+            }
+            _ => break,
+        };
         if !inner.position().is_none() {
             position = inner.position();
         }
     }
-    let span = span(position, script, run);
+    let span = span(position, source, run);
     let mut diagnostics = Vec::new();
     let mut cause = Cause::Script;
     let mut last = if let EvalAltResult::ErrorRuntime(value, _) = inner
@@ -205,7 +223,7 @@ pub(super) fn failure(
             |d, hint| d.hint(hint.clone()),
         )
     } else {
-        let report = of_rhai(inner, span, engine);
+        let report = of_rhai(inner, span, run, engine);
         if position.is_none() && ended_between_steps(inner) {
             report.hint("it was at work on an entry of a list or map")
         } else {
@@ -221,6 +239,14 @@ pub(super) fn failure(
     ScriptFailure { cause, diagnostics }
 }
 
+/// The text that a function stands in: of an imported file, or of an earlier entry of a session.
+fn written_in(run: &Run, file: &str, function: &str) -> Option<SourceId> {
+    if file.is_empty() {
+        return lock(&run.functions).get(function).copied();
+    }
+    lock(&run.sources).find(file)
+}
+
 /// Whether the script was ended between two steps. Rhai gives such an end no place if the next step was to look into a list
 /// or map, and only then.
 fn ended_between_steps(error: &EvalAltResult) -> bool {
@@ -231,7 +257,7 @@ fn ended_between_steps(error: &EvalAltResult) -> bool {
 }
 
 /// Rhai's own errors in our words.
-fn of_rhai(error: &EvalAltResult, span: Span, engine: &Engine) -> Diagnostic {
+fn of_rhai(error: &EvalAltResult, span: Span, run: &Run, engine: &Engine) -> Diagnostic {
     use EvalAltResult as E;
     let limit = |message: &str| Diagnostic::error("script::limit", message.to_owned(), span);
     match error {
@@ -252,12 +278,13 @@ fn of_rhai(error: &EvalAltResult, span: Span, engine: &Engine) -> Diagnostic {
         E::ErrorDataTooLarge(what, _) => limit(too_large(what))
             .hint("scripts may hold lists of 10,000 entries and texts of 100,000 characters"),
         E::ErrorTooManyVariables(_) => limit("the script has too many variables"),
-        E::ErrorTooManyModules(_) | E::ErrorModuleNotFound(..) => {
-            Diagnostic::error("script::import", "scripts cannot import other files", span)
-        }
-        E::ErrorFunctionNotFound(signature, _) => function_not_found(signature, span, engine),
-        E::ErrorVariableNotFound(name, _) => no_such_variable(name, span),
-        E::ErrorParsing(kind, _) => of_parser(kind, span),
+        E::ErrorTooManyModules(_) => limit(&format!("a script may import {MOST_IMPORTS} files")),
+        E::ErrorModuleNotFound(name, _) => not_imported(name, span),
+        E::ErrorFunctionNotFound(signature, _) => suggest::function(signature, span, run, engine),
+        E::ErrorDotExpr(message, _) => suggest::property(message, span),
+        E::ErrorPropertyNotFound(name, _) => suggest::entry(name, span),
+        E::ErrorVariableNotFound(name, _) => suggest::variable(name, span, run),
+        E::ErrorParsing(kind, _) => of_parser(kind, span, run),
         E::ErrorRuntime(value, _) if value.to_string().is_empty() => {
             Diagnostic::error("script::thrown", "the script gives up", span)
         }
@@ -293,7 +320,7 @@ fn too_large(what: &str) -> &'static str {
 }
 
 /// What Rhai's parser says, in our words where its own are no help.
-fn of_parser(kind: &ParseErrorType, span: Span) -> Diagnostic {
+fn of_parser(kind: &ParseErrorType, span: Span, run: &Run) -> Diagnostic {
     use ParseErrorType as P;
     let limit = |message: &str| Diagnostic::error("script::limit", message.to_owned(), span);
     let text = match kind {
@@ -306,7 +333,8 @@ fn of_parser(kind: &ParseErrorType, span: Span) -> Diagnostic {
             return limit("a text, list or map written in the script is too large")
                 .hint("a text may have 100,000 characters, a list or map 10,000 entries");
         }
-        P::VariableUndefined(name) => return no_such_variable(name, span),
+        P::VariableUndefined(name) => return suggest::variable(name, span, run),
+        P::ModuleUndefined(name) => return not_imported(name, span),
         P::Reserved(word) => return switched_off(word, span),
         P::BadInput(LexError::ImproperSymbol(word, _)) if word.chars().all(char::is_alphabetic) => {
             return switched_off(word, span);
@@ -322,83 +350,17 @@ fn of_parser(kind: &ParseErrorType, span: Span) -> Diagnostic {
         .hint("every `(`, `{` and \" needs its partner, and every statement ends with `;`")
 }
 
+fn not_imported(name: &str, span: Span) -> Diagnostic {
+    let what = format!("nothing is imported as `{name}`");
+    Diagnostic::error("script::import", what, span)
+        .hint(format!("such as: import \"file\" as {name};"))
+}
+
 fn switched_off(word: &str, span: Span) -> Diagnostic {
     Diagnostic::error(
         "script::limit",
         format!("`{word}` cannot be used in scripts"),
         span,
-    )
-}
-
-fn no_such_variable(name: &str, span: Span) -> Diagnostic {
-    Diagnostic::error(
-        "script::unknown-name",
-        format!("there is no variable `{name}`"),
-        span,
-    )
-    .hint("texts need quotes, and a variable is made with `let`")
-}
-
-fn function_not_found(signature: &str, span: Span, engine: &Engine) -> Diagnostic {
-    let (name, given) = signature
-        .split_once(" (")
-        .map_or((signature, ""), |(name, rest)| {
-            (name, rest.trim_end_matches(')'))
-        });
-    let words = given
-        .replace("&str | ImmutableString | String", "text")
-        .replace("i64", "whole number")
-        .replace("f64", "number");
-    let known: Vec<String> = engine.gen_fn_signatures(false);
-    let name_of = |signature: &str| {
-        signature
-            .split(['(', '<'])
-            .next()
-            .unwrap_or("")
-            .trim()
-            .to_owned()
-    };
-    if known.iter().any(|s| name_of(s) == name) {
-        let report = Diagnostic::error(
-            "script::call",
-            format!("`{name}` cannot be called with ({words})"),
-            span,
-        );
-        // Rhai keeps its functions in no fixed order; the shortest form comes first.
-        let of_name = known.iter().filter(|s| name_of(s) == name);
-        let mut forms: Vec<String> = of_name.map(|s| plain_signature(s)).collect();
-        forms.sort_by_key(|form| (form.len(), form.clone()));
-        forms.dedup();
-        return report.hint(format!("it takes: {}", forms.join(" or ")));
-    }
-    let names: Vec<String> = known.iter().map(|s| name_of(s)).collect();
-    Diagnostic::error(
-        "script::unknown-name",
-        format!("there is no function `{name}`"),
-        span,
-    )
-    .did_you_mean(nearest(name, names.iter().map(String::as_str)))
-}
-
-/// `saw(clue, state)` from Rhai's `saw(piece: &mut PieceHandle, clue: string, state: Dynamic) -> …`; the value before the
-/// dot is not among what is given in brackets.
-fn plain_signature(signature: &str) -> String {
-    let Some((name, rest)) = signature.split_once('(') else {
-        return signature.to_owned();
-    };
-    let parameters = rest
-        .rsplit_once(')')
-        .map_or(rest, |(parameters, _)| parameters);
-    let names = parameters
-        .split(", ")
-        .filter(|p| !p.contains("&mut"))
-        .map(|p| p.split(':').next().unwrap_or(p).trim());
-    format!(
-        "{name}({})",
-        names
-            .filter(|n| !n.is_empty())
-            .collect::<Vec<_>>()
-            .join(", ")
     )
 }
 

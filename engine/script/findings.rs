@@ -7,6 +7,7 @@ use super::error::Fault;
 use super::handles::{PieceHandle, Raw};
 use super::numbers::number;
 use super::pieces::{found_look, raise, seen, state_name};
+use super::values::{self, ChanceGiven, Found, StateGiven};
 use crate::model::Clue;
 use crate::pack::belief::{ChanceError, FORMS, chance_from_number, chance_from_text};
 use crate::piece::{
@@ -26,8 +27,6 @@ pub(super) fn register(engine: &mut Engine) {
 )]
 #[export_module]
 mod finding_functions {
-    use rhai::plugin::*;
-
     /// Says how the findings that follow are come by, as far as known: who looks, when, in what light, with what tool, before
     /// or after cleaning. What is not named stays as it was; `""` takes a part out:
     /// `jug.looking(#{ who: "E. Rowan", when: "2024-03-02", light: "north window", tool: "x10 loupe", cleaning: "before" })`.
@@ -53,8 +52,8 @@ mod finding_functions {
     pub fn sure(
         piece: &mut PieceHandle,
         clue: &str,
-        state: Dynamic,
-        chance: Dynamic,
+        state: StateGiven,
+        chance: ChanceGiven,
     ) -> Raw<PieceHandle> {
         let right = chance_of(&chance)?;
         let state = state_name(&state);
@@ -75,9 +74,9 @@ mod finding_functions {
 
     /// Notes what another observer made of a clue without knowing the first coding: a second reading of the same state, as
     /// reliable as the pack says of that observer. Takes a state or a map of likelihoods:
-    /// `jug.looking(#{ who: "rowan" }).blind("wheel", 12)`.
+    /// `plate.saw("rim", "plain").looking(#{ who: "rowan" }).blind("rim", "beaded")`.
     #[rhai_fn(return_raw, pure)]
-    pub fn blind(piece: &mut PieceHandle, clue: &str, found: Dynamic) -> Raw<PieceHandle> {
+    pub fn blind(piece: &mut PieceHandle, clue: &str, found: Found) -> Raw<PieceHandle> {
         let model = piece.model();
         let noted = find_clue(model, clue).and_then(|index| {
             let (look, said) = found_look(model, &model.catalogue.clues[index], &found)?;
@@ -90,12 +89,12 @@ mod finding_functions {
     }
 
     /// Notes a coding made for the pieces of one size class, and is refused if the piece is of another:
-    /// `jug.coded_for("wheel", 8, "small")`.
+    /// `jug.coded_for("wheel", 10, "middle")`.
     #[rhai_fn(return_raw, pure)]
     pub fn coded_for(
         piece: &mut PieceHandle,
         clue: &str,
-        state: Dynamic,
+        state: StateGiven,
         size_class: &str,
     ) -> Raw<PieceHandle> {
         compared(piece, clue, size_class, false, |clue| {
@@ -110,9 +109,9 @@ mod finding_functions {
     pub fn coded_loosely(
         piece: &mut PieceHandle,
         clue: &str,
-        state: Dynamic,
+        state: StateGiven,
         size_class: &str,
-        chance: Dynamic,
+        chance: ChanceGiven,
     ) -> Raw<PieceHandle> {
         let right = chance_of(&chance)?;
         let state = state_name(&state);
@@ -172,11 +171,11 @@ fn belief(clue: &Clue, probabilities: &Map) -> Result<(Look, String), PieceError
     Ok((look, format!("believed: {}", said.join(", "))))
 }
 
-/// A chance as prior files write it: `"80%"`, `"4 in 5"`, 0.8.
+/// A chance as prior files write it, `"80%"`, `"4 in 5"`, 0.8, or as odds.
 fn chance_of(value: &Dynamic) -> Raw<f64> {
-    let chance = match value.clone().into_string() {
-        Ok(text) => chance_from_text(&text),
-        Err(_) => number(value)
+    let chance = match values::text(value) {
+        Some(text) => chance_from_text(&text),
+        None => number(value)
             .map_err(|_| ChanceError::Form)
             .and_then(chance_from_number),
     };

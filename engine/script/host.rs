@@ -2,21 +2,94 @@
 
 use std::sync::Arc;
 
-use rhai::module_resolvers::DummyModuleResolver;
-use rhai::{Engine, EvalAltResult, ImmutableString, Position};
+use rhai::{Array, Engine, EvalAltResult, ImmutableString, Position, Scope};
 
 use super::error::Fault;
+use super::imports::Imports;
 use super::limits::{self, LONGEST_TEXT};
 use super::{
     Run, findings, measures, next_looks, packs, pieces, questions, results, sensitivity, stress,
     tuning, what_if,
+    Run, asking, dating, files, findings, measures, numbers, packs, pieces, questions, results,
+    tuning, values,
 };
 use crate::report::Shown;
+
+/// A group of functions: its heading in the reference, what it is for, and what registers it.
+pub(super) struct Topic {
+    pub title: &'static str,
+    pub about: &'static str,
+    pub register: fn(&mut Engine, &Arc<Run>),
+}
+
+/// All of the language that is not Rhai's own, in the order of the reference.
+pub(super) const TOPICS: &[Topic] = &[
+    Topic {
+        title: "Packs",
+        about: "A pack holds what the expert believes of one class of ware.",
+        register: packs::register,
+    },
+    Topic {
+        title: "Describing a piece",
+        about: "Every function gives a new piece; the one before the dot stays as it is: `jug = jug.saw(\"tint\", \"blue\")`.",
+        register: |engine, _| pieces::register(engine),
+    },
+    Topic {
+        title: "How it was seen",
+        about: "How a finding was come by, how sure it is, whose it is, what it may be compared with.",
+        register: |engine, _| findings::register(engine),
+    },
+    Topic {
+        title: "Measuring",
+        about: "What is weighed and measured, as a text with its unit or as a quantity.",
+        register: |engine, _| measures::register(engine),
+    },
+    Topic {
+        title: "Dates, law and record",
+        about: "What inscriptions, wordings, features and registrations say of the date.",
+        register: |engine, _| dating::register(engine),
+    },
+    Topic {
+        title: "Asking",
+        about: "What follows from all that is noted.",
+        register: |engine, _| asking::register(engine),
+    },
+    Topic {
+        title: "Questions",
+        about: "Claims about a piece, put together, weighed against all else or against one another.",
+        register: |engine, _| questions::register(engine),
+    },
+    Topic {
+        title: "Results",
+        about: "Showing a result, and taking single figures out of it.",
+        register: results::register,
+    },
+    Topic {
+        title: "Tuning a prior",
+        about: "What to write into a prior file after more pieces were seen.",
+        register: |engine, _| tuning::register(engine),
+    },
+    Topic {
+        title: "Files",
+        about: "Tables to read and texts to write, below the folders granted. A name is a path below such a folder.",
+        register: files::register,
+    },
+    Topic {
+        title: "Quantities, odds and dates",
+        about: "Values of their own. Each is taken wherever its text is taken, and means the same.",
+        register: |engine, _| values::register(engine),
+    },
+    Topic {
+        title: "Numbers",
+        about: "3 and 3.0 are the same number. What has no finite result is an error.",
+        register: |engine, _| numbers::register(engine),
+    },
+];
 
 /// A fresh engine with the language of pieces and every limit set.
 pub(super) fn engine(run: &Arc<Run>) -> Engine {
     let mut engine = Engine::new();
-    engine.set_module_resolver(DummyModuleResolver::new());
+    engine.set_module_resolver(Imports::new(run));
     engine.disable_symbol("eval");
     // A closure shares what it captures, and neither size nor depth of shared values is bounded: a million closures, each
     // capturing the one before, would overflow the stack when dropped. `curry` nests functions in the same way.
@@ -52,7 +125,21 @@ pub(super) fn engine(run: &Arc<Run>) -> Engine {
     sensitivity::register(&mut engine);
     tuning::register(&mut engine);
     what_if::register(&mut engine);
+    // Rhai's own `7 / 2` is 3 unless it looks for another.
+    engine.set_fast_operators(false);
+    for topic in TOPICS {
+        (topic.register)(&mut engine, run);
+    }
     engine
+}
+
+/// What a script finds when it begins: `args`, the words behind `--` on the command line.
+pub(super) fn scope(run: &Arc<Run>) -> Scope<'static> {
+    let arguments = run.settings.arguments.iter();
+    let arguments: Array = arguments.map(|text| text.clone().into()).collect();
+    let mut scope = Scope::new();
+    scope.push_constant("args", arguments);
+    scope
 }
 
 /// Rhai's `replace` looks at the size only after the work: one call could ask for ten gigabytes.

@@ -7,6 +7,7 @@ use std::time::Instant;
 use rhai::{Dynamic, Engine};
 
 use super::Run;
+use super::imports::MOST_IMPORTS;
 
 /// Steps a script may take.
 pub const MOST_OPERATIONS: u64 = 20_000_000;
@@ -47,7 +48,7 @@ pub(super) fn set(engine: &mut Engine, run: &Arc<Run>) {
     engine.set_max_map_size(LARGEST_MAP);
     engine.set_max_variables(MOST_VARIABLES);
     engine.set_max_functions(MOST_FUNCTIONS);
-    engine.set_max_modules(0);
+    engine.set_max_modules(MOST_IMPORTS);
     watch(engine, run);
 }
 
@@ -63,12 +64,11 @@ pub(super) enum Stopped {
 }
 
 fn watch(engine: &mut Engine, run: &Arc<Run>) {
-    let deadline = run.deadline;
     let at_start = resident_bytes();
     let run = Arc::clone(run);
     engine.on_progress(move |steps| {
         let grown = || resident_bytes()?.checked_sub(at_start?);
-        let stopped = if Instant::now() >= deadline {
+        let stopped = if Instant::now() >= run.deadline() {
             Stopped::OutOfTime
         } else if steps % STEPS_BETWEEN_LOOKS == 0 && grown().is_some_and(|b| b > MOST_MEMORY) {
             Stopped::TooMuchMemory

@@ -6,6 +6,7 @@ use rhai::{Engine, Map};
 use super::handles::{PieceHandle, Raw};
 use super::numbers::number;
 use super::pieces::raise;
+use super::values::{LengthGiven, MassGiven, SizeGiven, quantity_text};
 use crate::model::{Clue, ClueKind, Weighing};
 use crate::piece::{Dimension, Look, PieceError, coloured, weight_clue};
 use crate::units;
@@ -22,28 +23,33 @@ pub(super) fn register(engine: &mut Engine) {
 )]
 #[export_module]
 mod measuring_functions {
-    /// Weighs the piece: `jug.weighs("1345 g")`.
+    /// Weighs the piece: `jug.weighs("745 g")`, `jug.weighs(738.g)`.
     #[rhai_fn(return_raw, pure)]
-    pub fn weighs(piece: &mut PieceHandle, mass: &str) -> Raw<PieceHandle> {
-        piece.weigh(mass, None)
+    pub fn weighs(piece: &mut PieceHandle, mass: MassGiven) -> Raw<PieceHandle> {
+        piece.weigh(&mass_text(&mass)?, None)
     }
 
-    /// Weighs it, with the capacity or area it is judged by: `mug.weighs("840 g", "0.7 l")`, `dish.weighs("410 g", "380 cm2")`.
+    /// Weighs it, with the capacity or area it is judged by: `mug.weighs("840 g", "0.7 l")`, `dish.weighs(410.g, 380.cm2)`.
     #[rhai_fn(return_raw, pure, name = "weighs")]
-    pub fn weighs_for(piece: &mut PieceHandle, mass: &str, size: &str) -> Raw<PieceHandle> {
-        piece.weigh(mass, Some(size))
+    pub fn weighs_for(
+        piece: &mut PieceHandle,
+        mass: MassGiven,
+        size: SizeGiven,
+    ) -> Raw<PieceHandle> {
+        piece.weigh(&mass_text(&mass)?, Some(&size_text(&size)?))
     }
 
-    /// Weighs it again: replaces the first weighing; the record keeps both: `jug.weighs_again("1352 g ± 1 g")`.
+    /// Weighs it again: replaces the first weighing; the record keeps both: `jug.weighs("745 g").weighs_again("738 g ± 1 g")`.
     #[rhai_fn(return_raw, pure)]
-    pub fn weighs_again(piece: &mut PieceHandle, mass: &str) -> Raw<PieceHandle> {
-        piece.weigh_as(mass, None, true)
+    pub fn weighs_again(piece: &mut PieceHandle, mass: MassGiven) -> Raw<PieceHandle> {
+        piece.weigh_as(&mass_text(&mass)?, None, true)
     }
 
     /// Notes what hollow ware holds; alone it makes no claim, a mass is judged by it: `mug.holds("0.7 l ± 10 ml")`.
     #[rhai_fn(return_raw, pure)]
-    pub fn holds(piece: &mut PieceHandle, capacity: &str) -> Raw<PieceHandle> {
-        let reading = units::CAPACITY.read(capacity).map_err(raise)?;
+    pub fn holds(piece: &mut PieceHandle, capacity: SizeGiven) -> Raw<PieceHandle> {
+        let capacity = quantity_text(&capacity, "a capacity", "\"0.7 l\" or 0.7.l")?;
+        let reading = units::CAPACITY.read(&capacity).map_err(raise)?;
         Ok(piece.sized(
             Dimension::Capacity(reading.into()),
             format!("holds {capacity}"),
@@ -52,27 +58,46 @@ mod measuring_functions {
 
     /// Notes what flat ware covers; alone it makes no claim, a mass is judged by it: `dish.covers("380 cm2")`.
     #[rhai_fn(return_raw, pure)]
-    pub fn covers(piece: &mut PieceHandle, area: &str) -> Raw<PieceHandle> {
-        let reading = units::AREA.read(area).map_err(raise)?;
+    pub fn covers(piece: &mut PieceHandle, area: SizeGiven) -> Raw<PieceHandle> {
+        let area = quantity_text(&area, "an area", "\"380 cm2\" or 380.cm2")?;
+        let reading = units::AREA.read(&area).map_err(raise)?;
         Ok(piece.sized(Dimension::Area(reading.into()), format!("covers {area}")))
     }
 
-    /// Notes the diameter of round flat ware, from which its area follows: `plate.across("13 3/4 in")`.
+    /// Notes the diameter of round flat ware, from which its area follows: `dish.across("13 3/4 in")`, `dish.across(350.mm)`.
     #[rhai_fn(return_raw, pure)]
-    pub fn across(piece: &mut PieceHandle, diameter: &str) -> Raw<PieceHandle> {
-        let reading = units::LENGTH.read(diameter).map_err(raise)?;
+    pub fn across(piece: &mut PieceHandle, diameter: LengthGiven) -> Raw<PieceHandle> {
+        let diameter = length_text(&diameter)?;
+        let reading = units::LENGTH.read(&diameter).map_err(raise)?;
         let area = Dimension::across(reading, reading);
         Ok(piece.sized(area, format!("{diameter} across")))
     }
 
     /// Notes both widths of oval flat ware: `dish.across("350 mm", "270 mm")`.
     #[rhai_fn(return_raw, pure, name = "across")]
-    pub fn across_both(piece: &mut PieceHandle, long: &str, short: &str) -> Raw<PieceHandle> {
-        let one = units::LENGTH.read(long).map_err(raise)?;
-        let other = units::LENGTH.read(short).map_err(raise)?;
+    pub fn across_both(
+        piece: &mut PieceHandle,
+        long: LengthGiven,
+        short: LengthGiven,
+    ) -> Raw<PieceHandle> {
+        let (long, short) = (length_text(&long)?, length_text(&short)?);
+        let one = units::LENGTH.read(&long).map_err(raise)?;
+        let other = units::LENGTH.read(&short).map_err(raise)?;
         let area = Dimension::across(one, other);
         Ok(piece.sized(area, format!("{long} by {short} across")))
     }
+}
+
+fn mass_text(mass: &rhai::Dynamic) -> Raw<String> {
+    quantity_text(mass, "a mass", "\"1345 g\" or 1345.g")
+}
+
+fn size_text(size: &rhai::Dynamic) -> Raw<String> {
+    quantity_text(size, "a capacity or area", "\"0.7 l\", 0.7.l or 380.cm2")
+}
+
+fn length_text(length: &rhai::Dynamic) -> Raw<String> {
+    quantity_text(length, "a length", "\"350 mm\" or 350.mm")
 }
 
 impl PieceHandle {

@@ -1,6 +1,6 @@
-//! Numbers as scripts give them: 3 and 3.0 are the same.
+//! Numbers: 3 and 3.0 are the same, `7 / 2` is 3.5, and what is no number is an error where it arises.
 
-use rhai::Dynamic;
+use rhai::{Dynamic, Engine, EvalAltResult, FuncRegistration, Position};
 
 use super::error::Fault;
 use super::limits::MOST_SCRIPT_DRAWS;
@@ -41,7 +41,7 @@ pub(super) fn draws(asked: &Dynamic) -> Result<usize, Fault> {
 }
 
 /// A type by a word for it.
-fn kind_in_words(kind: &'static str) -> &'static str {
+pub(super) fn kind_in_words(kind: &'static str) -> &'static str {
     match kind {
         "string" => "a text",
         "bool" => "true or false",
@@ -50,5 +50,181 @@ fn kind_in_words(kind: &'static str) -> &'static str {
         "array" => "a list",
         "map" => "a map",
         other => other,
+    }
+}
+
+/// Functions of one number, for whole ones too; Rhai has them for the others alone, and lets the result be no number.
+type OfOne = (&'static str, fn(f64) -> f64, &'static str);
+const OF_ONE: [OfOne; 13] = [
+    ("sqrt", f64::sqrt, "The square root: `sqrt(2)`."),
+    ("exp", f64::exp, "e to the power of it: `exp(1)`."),
+    ("ln", f64::ln, "The natural logarithm: `ln(2)`."),
+    ("log", f64::log10, "The logarithm to base 10: `log(1000)`."),
+    (
+        "sin",
+        f64::sin,
+        "The sine of an angle in radians: `sin(1)`.",
+    ),
+    (
+        "cos",
+        f64::cos,
+        "The cosine of an angle in radians: `cos(1)`.",
+    ),
+    (
+        "tan",
+        f64::tan,
+        "The tangent of an angle in radians: `tan(1)`.",
+    ),
+    (
+        "asin",
+        f64::asin,
+        "The angle of a sine, in radians: `asin(1)`.",
+    ),
+    (
+        "acos",
+        f64::acos,
+        "The angle of a cosine, in radians: `acos(1)`.",
+    ),
+    (
+        "atan",
+        f64::atan,
+        "The angle of a tangent, in radians: `atan(1)`.",
+    ),
+    (
+        "floor",
+        f64::floor,
+        "The whole number below or at it: `floor(2.7)`.",
+    ),
+    (
+        "ceiling",
+        f64::ceil,
+        "The whole number above or at it: `ceiling(2.2)`.",
+    ),
+    (
+        "round",
+        f64::round,
+        "The nearest whole number: `round(2.5)`.",
+    ),
+];
+
+/// Registers division and the functions of numbers. The engine must look for overloads of `/` (`set_fast_operators`).
+pub(super) fn register(engine: &mut Engine) {
+    for (name, function, text) in OF_ONE {
+        let comment = format!("/// {text}");
+        FuncRegistration::new(name)
+            .with_params_info(["number: f64", "Raw<f64>"])
+            .with_comments([comment.as_str()])
+            .register_into_engine(engine, move |x: f64| {
+                finite(function(x), || format!("{name}({x})"))
+            });
+        FuncRegistration::new(name)
+            .with_params_info(["number: i64", "Raw<f64>"])
+            .with_comments([comment.as_str()])
+            .register_into_engine(engine, move |x: i64| {
+                finite(function(x as f64), || format!("{name}({x})"))
+            });
+    }
+    let logarithm = "/// The logarithm to a base: `log(8, 2)`.";
+    FuncRegistration::new("log")
+        .with_params_info(["number: Number", "base: Number", "Raw<f64>"])
+        .with_comments([logarithm])
+        .register_into_engine(engine, |x: Dynamic, base: Dynamic| {
+            let (x, base) = (operand(&x)?, operand(&base)?);
+            finite(x.ln() / base.ln(), || format!("log({x}, {base})"))
+        });
+    let division = "/// Division: of whole numbers too, `7 / 2` is 3.5 and `6 / 2` is 3; `7 % 2` is what is left over.";
+    FuncRegistration::new("/")
+        .with_params_info(["number: i64", "divisor: i64", "Raw<f64>"])
+        .with_comments([division])
+        .register_into_engine(engine, |a: i64, b: i64| match a.checked_rem(b) {
+            Some(0) => Ok(Dynamic::from(a / b)),
+            _ => quotient(a as f64, b as f64),
+        });
+    for_floats(engine, "/", division, quotient);
+    let power = "/// A power: `2 ** 10`, and `2 ** -1` is 0.5.";
+    FuncRegistration::new("**")
+        .with_params_info(["number: i64", "exponent: i64", "Raw<f64>"])
+        .with_comments([power])
+        .register_into_engine(engine, |a: i64, b: i64| {
+            match u32::try_from(b).ok().and_then(|b| a.checked_pow(b)) {
+                Some(power) => Ok(Dynamic::from(power)),
+                None => to_the_power(a as f64, b as f64),
+            }
+        });
+    for_floats(engine, "**", power, to_the_power);
+    assigning(
+        engine,
+        "/=",
+        "/// Divides a variable, as `/` does: `let n = 7; n /= 2;`.",
+    );
+    assigning(
+        engine,
+        "**=",
+        "/// Raises a variable to a power, as `**` does: `let n = 2; n **= 3;`.",
+    );
+}
+
+/// An operator that assigns, and declines: Rhai then works out the operator without the `=` and assigns what comes of it, whole
+/// or not. Its own would keep a whole number whole. (It also reads `n = n / 2` as `n /= 2`.)
+fn assigning(engine: &mut Engine, name: &'static str, comment: &str) {
+    fn declined<A, B>(
+        name: &str,
+    ) -> impl Fn(&mut A, B) -> Result<(), Box<EvalAltResult>> + 'static {
+        let name = name.to_owned();
+        move |_, _| Err(EvalAltResult::ErrorFunctionNotFound(name.clone(), Position::NONE).into())
+    }
+    let operator = || {
+        FuncRegistration::new(name)
+            .with_params_info(["number: f64", "other: f64"])
+            .with_comments([comment])
+    };
+    operator().register_into_engine(engine, declined::<i64, i64>(name));
+    operator().register_into_engine(engine, declined::<i64, f64>(name));
+    operator().register_into_engine(engine, declined::<f64, i64>(name));
+    operator().register_into_engine(engine, declined::<f64, f64>(name));
+}
+
+/// An operator for two numbers of which at least one is not whole.
+fn for_floats(
+    engine: &mut Engine,
+    name: &str,
+    comment: &str,
+    function: fn(f64, f64) -> Result<Dynamic, Box<EvalAltResult>>,
+) {
+    FuncRegistration::new(name)
+        .with_params_info(["number: f64", "other: f64", "Raw<f64>"])
+        .with_comments([comment])
+        .register_into_engine(engine, move |a: f64, b: f64| function(a, b));
+    FuncRegistration::new(name)
+        .with_params_info(["number: i64", "other: f64", "Raw<f64>"])
+        .with_comments([comment])
+        .register_into_engine(engine, move |a: i64, b: f64| function(a as f64, b));
+    FuncRegistration::new(name)
+        .with_params_info(["number: f64", "other: i64", "Raw<f64>"])
+        .with_comments([comment])
+        .register_into_engine(engine, move |a: f64, b: i64| function(a, b as f64));
+}
+
+fn quotient(a: f64, b: f64) -> Result<Dynamic, Box<EvalAltResult>> {
+    if b == 0.0 {
+        return Err(Fault::new(format!("{a} / {b} is a division by zero")).raise());
+    }
+    finite(a / b, || format!("{a} / {b}")).map(Dynamic::from)
+}
+
+fn to_the_power(a: f64, b: f64) -> Result<Dynamic, Box<EvalAltResult>> {
+    finite(a.powf(b), || format!("{a} ** {b}")).map(Dynamic::from)
+}
+
+fn operand(value: &Dynamic) -> Result<f64, Box<EvalAltResult>> {
+    number(value).map_err(|kind| Fault::new(format!("a number is expected, not {kind}")).raise())
+}
+
+/// The result, or an error that says what has none.
+fn finite(result: f64, what: impl Fn() -> String) -> Result<f64, Box<EvalAltResult>> {
+    if result.is_finite() {
+        Ok(result)
+    } else {
+        Err(Fault::new(format!("`{}` is no finite number", what())).raise())
     }
 }

@@ -4,11 +4,14 @@ use std::collections::BTreeMap;
 use std::path::{Component, Path, PathBuf};
 use std::sync::Arc;
 
+use rhai::plugin::export_module;
 use rhai::{Array, Dynamic, Engine, FuncRegistration, Map};
 
 use super::error::{Cause, Fault};
 use super::fragments;
 use super::handles::{PackHandle, PieceHandle, Raw};
+use super::numbers::whole_number;
+use super::values::WholeNumber;
 use super::{Run, lock};
 use crate::check;
 use crate::diagnostic::Severity;
@@ -24,88 +27,113 @@ pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
     engine.register_type_with_name::<PackHandle>("pack");
     let shared = Arc::clone(run);
     FuncRegistration::new("open_pack")
+        .with_params_info(["name: &str", "Raw<PackHandle>"])
         .with_comments(["/// Opens a pack by the name of its folder: `open_pack(\"tidewheel\")`."])
         .register_into_engine(engine, move |name: &str| -> Raw<PackHandle> {
-            let compiled = open(name, &shared).map_err(Fault::raise)?;
-            Ok(PackHandle {
-                compiled,
-                run: Arc::clone(&shared),
-            })
+            handle(name, &shared)
         });
-    FuncRegistration::new("piece")
-        .with_comments(["/// A new piece to be judged by this pack, nothing noted yet: `pack.piece(\"the jug from the sale\")`."])
-        .register_into_engine(engine, |pack: &mut PackHandle, title: &str| PieceHandle {
+    let module = rhai::exported_module!(pack_functions);
+    engine.register_global_module(module.into());
+}
+
+/// A pack, opened by name.
+pub(super) fn handle(name: &str, run: &Arc<Run>) -> Raw<PackHandle> {
+    Ok(PackHandle {
+        compiled: open(name, run).map_err(Fault::raise)?,
+        run: Arc::clone(run),
+    })
+}
+
+#[allow(
+    clippy::unwrap_used,
+    reason = "written by the macro: an argument whose type Rhai has checked"
+)]
+#[export_module]
+mod pack_functions {
+    use crate::script::handles::RankingHandle;
+
+    /// A new piece to be judged by this pack, nothing noted yet: `pack.piece("the jug from the sale")`.
+    #[rhai_fn(pure)]
+    pub fn piece(pack: &mut PackHandle, title: &str) -> PieceHandle {
+        PieceHandle {
             pack: pack.clone(),
             piece: Piece::new(title.chars().take(200).collect::<String>()),
-        });
-    FuncRegistration::new("rank_marks")
-        .with_comments(["/// The pack's marks, ranked by how well each explains what was read: `show(pack.rank_marks(\"?ROW? & S\"))`."])
-        .register_into_engine(engine, |pack: &mut PackHandle, letters: &str| {
-            fragments::rank(pack, letters, &Map::new())
-        });
-    FuncRegistration::new("rank_marks")
-        .with_comments(["/// The same with strike and devices, as for `mark_fragment`: `pack.rank_marks(\"T?\", #{ strike: \"faint\" })`."])
-        .register_into_engine(engine, |pack: &mut PackHandle, letters: &str, details: Map| {
-            fragments::rank(pack, letters, &details)
-        });
-    FuncRegistration::new("clues")
-        .with_comments([
-            "/// The names of the pack's clues: `for clue in pack.clues() { print(clue); }`.",
-        ])
-        .register_into_engine(engine, |pack: &mut PackHandle| -> Array {
+        }
+    }
+
+    /// The pack's marks, ranked by how well each explains what was read: `show(pack.rank_marks("?ROW? & S"))`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn rank_marks(pack: &mut PackHandle, letters: &str) -> Raw<RankingHandle> {
+        fragments::rank(pack, letters, &Map::new())
+    }
+
+    /// The same with strike and devices, as for `mark_fragment`: `pack.rank_marks("T?", #{ strike: "faint" })`.
+    #[rhai_fn(return_raw, pure, name = "rank_marks")]
+    pub fn rank_marks_with(
+        pack: &mut PackHandle,
+        letters: &str,
+        details: Map,
+    ) -> Raw<RankingHandle> {
+        fragments::rank(pack, letters, &details)
+    }
+
+    /// The names of the pack's clues: `for clue in pack.clues() { print(clue); }`.
+    #[rhai_fn(pure)]
+    pub fn clues(pack: &mut PackHandle) -> Array {
+        texts(pack.compiled.model.catalogue.clues.iter().map(|c| &c.id))
+    }
+
+    /// The short names of the pack's observers; none if it does not tell them apart: `pack.observers()`.
+    #[rhai_fn(pure)]
+    pub fn observers(pack: &mut PackHandle) -> Array {
+        texts(
             pack.compiled
                 .model
                 .catalogue
-                .clues
+                .observers
                 .iter()
-                .map(|clue| Dynamic::from(clue.id.clone()))
-                .collect()
-        });
-    FuncRegistration::new("observers")
-        .with_comments(["/// The short names of the pack's observers; none if it does not tell them apart: `pack.observers()`."])
-        .register_into_engine(engine, |pack: &mut PackHandle| -> Array {
-            let observers = &pack.compiled.model.catalogue.observers;
-            observers.iter().map(|o| Dynamic::from(o.id.clone())).collect()
-        });
-    FuncRegistration::new("states")
-        .with_comments(["/// The states of a clue: `pack.states(\"tint\")`."])
-        .register_into_engine(engine, |pack: &mut PackHandle, clue: &str| -> Raw<Array> {
-            let model = &pack.compiled.model;
-            let clue = find_clue(model, clue).map_err(|e| Fault::from(e).raise())?;
-            Ok(model.catalogue.clues[clue]
-                .states
-                .iter()
-                .map(|s| Dynamic::from(s.clone()))
-                .collect())
-        });
-    FuncRegistration::new("beliefs")
-        .with_comments(["/// What every belief of the pack is about, in the order of the files: `pack.beliefs()`."])
-        .register_into_engine(engine, |pack: &mut PackHandle| -> Array {
-            pack.compiled.model.beliefs.iter().map(|(_, belief)| Dynamic::from(belief.about.clone())).collect()
-        });
-    FuncRegistration::new("odd_readings")
-        .with_comments([
-            "/// The readings of the pack's collection that are oddest given all others of the same piece, oddest first:",
-            "/// `for odd in pack.odd_readings(\"oxides\", 5) { print(odd.piece); }`. Each has `piece`, `quantity`, `value`,",
-            "/// `expected` and `chance`, of a value at least as far out.",
-        ])
-        .register_into_engine(
-            engine,
-            |pack: &mut PackHandle, clue: &str, most: i64| -> Raw<Array> {
-                odd_readings(pack, clue, most).map_err(Fault::raise)
-            },
-        );
-    FuncRegistration::new("makers")
-        .with_comments(["/// The short codes of the pack's makers: `pack.makers()`."])
-        .register_into_engine(engine, |pack: &mut PackHandle| -> Array {
+                .map(|o| &o.id),
+        )
+    }
+
+    /// The states of a clue: `pack.states("tint")`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn states(pack: &mut PackHandle, clue: &str) -> Raw<Array> {
+        let model = &pack.compiled.model;
+        let clue = find_clue(model, clue).map_err(|e| Fault::from(e).raise())?;
+        Ok(texts(model.catalogue.clues[clue].states.iter()))
+    }
+
+    /// What every belief of the pack is about, in the order of the files: `pack.beliefs()`.
+    #[rhai_fn(pure)]
+    pub fn beliefs(pack: &mut PackHandle) -> Array {
+        texts(
             pack.compiled
                 .model
-                .catalogue
-                .makers
+                .beliefs
                 .iter()
-                .map(|maker| Dynamic::from(maker.id.clone()))
-                .collect()
-        });
+                .map(|(_, belief)| &belief.about),
+        )
+    }
+
+    /// The short codes of the pack's makers: `pack.makers()`.
+    #[rhai_fn(pure)]
+    pub fn makers(pack: &mut PackHandle) -> Array {
+        texts(pack.compiled.model.catalogue.makers.iter().map(|m| &m.id))
+    }
+
+    /// The readings of the pack's collection that are oddest given all others of the same piece, oddest first. Each has
+    /// `piece`, `quantity`, `value`, `expected` and `chance`, of a value at least as far out:
+    /// `for odd in kilns.odd_readings("oxides", 5) { print(odd.piece); }`.
+    #[rhai_fn(return_raw, pure, name = "odd_readings")]
+    pub fn odd_readings_of(pack: &mut PackHandle, clue: &str, most: WholeNumber) -> Raw<Array> {
+        let most = whole_number(&most, "the number of readings").map_err(Fault::raise)?;
+        odd_readings(pack, clue, most).map_err(Fault::raise)
+    }
+}
+
+fn texts<'a>(names: impl Iterator<Item = &'a String>) -> Array {
+    names.map(|name| Dynamic::from(name.clone())).collect()
 }
 
 fn odd_readings(pack: &PackHandle, clue: &str, most: i64) -> Result<Array, Fault> {

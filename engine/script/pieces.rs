@@ -1,4 +1,4 @@
-//! Describing a piece, and asking about it.
+//! Describing a piece.
 
 use rhai::plugin::{Dynamic, EvalAltResult, export_module};
 use rhai::{Engine, Map};
@@ -7,10 +7,10 @@ use super::error::Fault;
 use super::handles::{PieceHandle, Raw};
 use super::measures::colour_look;
 use super::numbers::number;
+use super::values::{self, Found, StateGiven};
 use crate::model::{Clue, ClueKind, ClueTarget, Model};
 use crate::piece::{
-    Look, PieceError, Registered, absent_state, find_clue, find_state, has_no_states, measured,
-    uncertain,
+    Look, PieceError, absent_state, find_clue, find_state, has_no_states, measured, uncertain,
 };
 
 /// Registers the functions of a piece.
@@ -26,16 +26,13 @@ pub(super) fn register(engine: &mut Engine) {
 )]
 #[export_module]
 mod piece_functions {
-    use rhai::plugin::*;
-
-    use crate::question::Question;
     use crate::script::fragments;
     use crate::script::handles::{AuditHandle, VerdictHandle};
     use crate::script::questions::maker_or_works;
 
     /// Notes a state that was seen for sure: `jug.saw("tint", "faint blue")`.
     #[rhai_fn(return_raw, pure)]
-    pub fn saw(piece: &mut PieceHandle, clue: &str, state: Dynamic) -> Raw<PieceHandle> {
+    pub fn saw(piece: &mut PieceHandle, clue: &str, state: StateGiven) -> Raw<PieceHandle> {
         piece.note(clue, |clue| seen(clue, &state), false)
     }
 
@@ -115,13 +112,13 @@ mod piece_functions {
     }
 
     /// Reads a mark a second time, which replaces the first look; the record keeps both:
-    /// `jug.mark_fragment_again("TQ & U")`.
+    /// `jug.mark_fragment("T? & U").mark_fragment_again("TQ & U")`.
     #[rhai_fn(return_raw, pure)]
     pub fn mark_fragment_again(piece: &mut PieceHandle, letters: &str) -> Raw<PieceHandle> {
         fragments::note(piece, letters, &Map::new(), true)
     }
 
-    /// The same with strike and devices: `jug.mark_fragment_again("TQ & U", #{ strike: "faint" })`.
+    /// The same with strike and devices: `jug.mark_fragment("T?").mark_fragment_again("TQ & U", #{ strike: "faint" })`.
     #[rhai_fn(return_raw, pure, name = "mark_fragment_again")]
     pub fn mark_fragment_again_with(
         piece: &mut PieceHandle,
@@ -131,55 +128,26 @@ mod piece_functions {
         fragments::note(piece, letters, &details, true)
     }
 
-    /// Notes a feature that a rule of the pack dates, by the rule's name: `jug.found("pearlware")`.
-    #[rhai_fn(return_raw, pure)]
-    pub fn found(piece: &mut PieceHandle, rule: &str) -> Raw<PieceHandle> {
-        piece.dating(crate::piece::found(piece.model(), rule).map(|(c, said)| vec![(c, said)]))
-    }
-
-    /// Notes a wording that stands on the piece; every rule that speaks of it applies: `jug.wording("Made in England")`.
-    #[rhai_fn(return_raw, pure)]
-    pub fn wording(piece: &mut PieceHandle, text: &str) -> Raw<PieceHandle> {
-        piece.dating(crate::piece::wording(piece.model(), text))
-    }
-
-    /// Notes a registered number, `jug.registration(141273)`, or the corners of a registration diamond:
-    /// `jug.registration(#{ class: "IV", top: "D", right: 14, left: "B" })`; `year_letter` for one whose corner cannot be told.
-    #[rhai_fn(return_raw, pure)]
-    pub fn registration(piece: &mut PieceHandle, read: Dynamic) -> Raw<PieceHandle> {
-        piece.registered(&super::super::dating::registered(&read).map_err(Fault::raise)?)
-    }
-
-    /// Notes a date on the piece or with it, in EDTF: `jug.dated("inscription", "1846~")`.
-    #[rhai_fn(return_raw, pure)]
-    pub fn dated(piece: &mut PieceHandle, clue: &str, date: &str) -> Raw<PieceHandle> {
-        piece.note(
-            clue,
-            |clue| crate::piece::dated(piece.model(), clue, date),
-            false,
-        )
-    }
-
     /// Notes numbers measured together, by name; what is not named was not measured:
     /// `pot.measured("oxides", #{ "Al2O3": 14.4, "MgO": 4.3 })`. A colour in CIELAB by L, a and b; or L, C and h; or X, Y and Z
     /// with `white: "D50"` or `"D65"`; with `sd: [0.5, 0.2, 0.3]` where the instrument is not the pack's:
-    /// `jug.measured("colour", #{ L: 88.1, a: -2.0, b: 1.3 })`.
+    /// `mug.measured("colour", #{ L: 88.1, a: -2.0, b: 1.3 })`.
     #[rhai_fn(return_raw, pure)]
     pub fn measured(piece: &mut PieceHandle, clue: &str, values: Map) -> Raw<PieceHandle> {
         piece.note(clue, |clue| measured_look(clue, &values), false)
     }
 
     /// Notes a second look, which replaces the first; the record keeps both. Takes a state, or a map of likelihoods:
-    /// `jug.look_again("technique", "screen")`.
+    /// `jug.saw("technique", "stipple").look_again("technique", "screen")`.
     #[rhai_fn(return_raw, pure)]
-    pub fn look_again(piece: &mut PieceHandle, clue: &str, found: Dynamic) -> Raw<PieceHandle> {
+    pub fn look_again(piece: &mut PieceHandle, clue: &str, found: Found) -> Raw<PieceHandle> {
         piece.note(clue, |clue| found_look(piece.model(), clue, &found), true)
     }
 
     /// A what-if variant: the piece as if this had been found, whatever was; the piece itself stays as it is:
     /// `jug.suppose("border", "bell")`.
     #[rhai_fn(return_raw, pure)]
-    pub fn suppose(piece: &mut PieceHandle, clue: &str, found: Dynamic) -> Raw<PieceHandle> {
+    pub fn suppose(piece: &mut PieceHandle, clue: &str, found: Found) -> Raw<PieceHandle> {
         let index = find_clue(piece.model(), clue).map_err(raise)?;
         let mut variant = piece.clone();
         variant.piece = variant.piece.without(index);
@@ -246,25 +214,6 @@ impl PieceHandle {
         &self.pack.compiled.model
     }
 
-    /// Notes the rules that a feature shows.
-    fn dating(&self, found: Result<Vec<(usize, String)>, PieceError>) -> Raw<Self> {
-        let mut noted = self.clone();
-        for (clue, said) in found.map_err(raise)? {
-            let piece = noted.piece.note(clue, Look::Found, said, self.model());
-            noted.piece = piece.map_err(raise)?;
-        }
-        Ok(noted)
-    }
-
-    fn registered(&self, read: &Registered) -> Raw<Self> {
-        let (clue, look, said) = crate::piece::registration(self.model(), read).map_err(raise)?;
-        let piece = self.piece.note(clue, look, said, self.model());
-        Ok(Self {
-            pack: self.pack.clone(),
-            piece: piece.map_err(raise)?,
-        })
-    }
-
     /// Notes a finding, as a first or as a second look.
     pub(super) fn note(
         &self,
@@ -305,6 +254,9 @@ pub(super) fn seen(clue: &Clue, state: &Dynamic) -> Result<(Look, String), Piece
 }
 
 pub(super) fn state_name(state: &Dynamic) -> String {
+    if let Some(text) = values::text(state) {
+        return text;
+    }
     match state.as_float() {
         // 10 and 10.0 are the same observation.
         Ok(number) if number.fract() == 0.0 && number.abs() < 1e15 => format!("{number:.0}"),

@@ -12,7 +12,8 @@ use super::handles::{
     OverturnHandle, PieceHandle, PlansHandle, RankingHandle, Raw, SensitivityHandle, StressHandle,
     VariedHandle, VerdictHandle, WhyNotHandle,
 };
-use super::numbers::number;
+use super::numbers::{number, whole_number};
+use super::values::{self, Number, WholeNumber};
 use crate::piece::record;
 use crate::report::{Record, Shown};
 use crate::verdict::Share;
@@ -25,7 +26,20 @@ pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
     engine.register_type_with_name::<SensitivityHandle>("sensitivity");
     engine.register_type_with_name::<RankingHandle>("ranking of marks");
     engine.register_type_with_name::<Fault>("error");
-    engine.register_fn("to_string", |fault: &mut Fault| fault.message().to_owned());
+    register_text::<VerdictHandle>(engine, "A verdict as text", "print(jug.verdict())");
+    register_text::<AuditHandle>(engine, "An audit as text", "print(jug.audit())");
+    register_text::<StressHandle>(engine, "A stress run as text", "print(jug.stress(100))");
+    register_text::<ContrastsHandle>(engine, "Contrasts as text", "print(jug.contrasts())");
+    register_text::<RankingHandle>(
+        engine,
+        "A ranking of marks as text",
+        "print(pack.rank_marks(\"T?\"))",
+    );
+    register_text::<PieceHandle>(engine, "The record of a piece as text", "print(jug)");
+    FuncRegistration::new("to_string")
+        .with_params_info(["error: &mut Fault", "String"])
+        .with_comments(["/// What an error that was caught says: `try { jug.saw(\"tnt\", 1); } catch (error) { print(error.to_string()); }`."])
+        .register_into_engine(engine, |fault: &mut Fault| fault.message().to_owned());
     let module = rhai::exported_module!(result_functions);
     engine.register_global_module(module.into());
     let run = Arc::clone(run);
@@ -38,8 +52,26 @@ pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
             let shown = shown(&value).unwrap_or_else(|| Shown::Text {
                 text: value.to_string(),
             });
+        .with_params_info(["result: Result", "()"])
+        .with_comments(["/// Shows a verdict, an audit, a stress run, contrasts, a ranking of marks, a piece's record, or plain text: `show(jug.verdict())`."])
+        .register_into_engine(engine, move |value: Dynamic| {
+            let shown = shown(&value).unwrap_or_else(|| Shown::Text { text: values::text(&value).unwrap_or_else(|| value.to_string()) });
             run.show(shown);
         });
+}
+
+/// Lets `print`, text with `${…}` and text put together with `+` show what `show` shows.
+fn register_text<T: Clone + Send + Sync + 'static>(engine: &mut Engine, what: &str, example: &str) {
+    let comment = format!("/// {what}, as it is shown, within other text or alone: `{example}`.");
+    for name in ["to_string", "to_debug"] {
+        FuncRegistration::new(name)
+            .with_params_info(["result: &mut Result", "String"])
+            .with_comments([comment.as_str()])
+            .register_into_engine(engine, |value: &mut T| {
+                let shown = shown(&Dynamic::from(value.clone()));
+                shown.map_or_else(String::new, |shown| shown.to_text().trim_end().to_owned())
+            });
+    }
 }
 
 /// A value as a result to be shown; `None` for plain values.
@@ -98,8 +130,6 @@ pub(super) fn shown(value: &Dynamic) -> Option<Shown> {
 )]
 #[export_module]
 mod result_functions {
-    use rhai::plugin::*;
-
     /// The opinion in words: `jug.verdict().words`.
     #[rhai_fn(get = "words", pure)]
     pub fn words(verdict: &mut VerdictHandle) -> String {
@@ -114,6 +144,18 @@ mod result_functions {
             .makers
             .first()
             .map_or_else(String::new, |maker| maker.id.clone())
+    }
+
+    /// The first year of the verdict's date; nothing, `()`, for periods without years: `jug.verdict().first_year`.
+    #[rhai_fn(get = "first_year", pure)]
+    pub fn first_year(verdict: &mut VerdictHandle) -> Dynamic {
+        year(verdict.0.dating.first_year)
+    }
+
+    /// The last year of the verdict's date; nothing, `()`, for periods without years: `jug.verdict().last_year`.
+    #[rhai_fn(get = "last_year", pure)]
+    pub fn last_year(verdict: &mut VerdictHandle) -> Dynamic {
+        year(verdict.0.dating.last_year)
     }
 
     /// The probability of a maker, by its short code: `jug.verdict().maker("K07")`.
@@ -184,13 +226,18 @@ mod result_functions {
 
     /// A number with so many digits after the point, as text: `digits(0.76845, 2)`.
     #[rhai_fn(return_raw)]
-    pub fn digits(value: Dynamic, n: i64) -> Raw<String> {
+    pub fn digits(value: Number, n: WholeNumber) -> Raw<String> {
         let value = number(&value)
             .map_err(|kind| Fault::new(format!("`digits` takes a number, not {kind}")).raise())?;
+        let n = whole_number(&n, "the number of digits").map_err(Fault::raise)?;
         let n = usize::try_from(n).ok().filter(|n| *n <= 17);
         let n = n.ok_or_else(|| Fault::new("`digits` gives from 0 to 17 digits").raise())?;
         Ok(format!("{value:.n$}"))
     }
+}
+
+fn year(year: Option<i32>) -> Dynamic {
+    year.map_or(Dynamic::UNIT, |year| i64::from(year).into())
 }
 
 fn probability(shares: &[Share], what: &str, id: &str) -> Raw<f64> {

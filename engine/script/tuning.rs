@@ -5,6 +5,7 @@ use rhai::{Engine, Map};
 
 use super::error::Fault;
 use super::numbers;
+use super::values::{self, Number};
 use crate::model::belief::Dirichlet;
 use crate::pack::belief::{chance_from_number, chance_from_text};
 
@@ -26,11 +27,7 @@ mod tuning_functions {
     /// behind it, and how many more pieces of each state were seen:
     /// `print(after_seeing(#{ "white": "15%", "blue": "85%" }, 60, #{ "white": 3, "blue": 7 }))`.
     #[rhai_fn(return_raw)]
-    pub fn after_seeing(
-        say: Map,
-        seen: Dynamic,
-        counts: Map,
-    ) -> Result<String, Box<EvalAltResult>> {
+    pub fn after_seeing(say: Map, seen: Number, counts: Map) -> Result<String, Box<EvalAltResult>> {
         row_after(&say, &seen, &counts).map_err(Fault::raise)
     }
 }
@@ -38,9 +35,9 @@ mod tuning_functions {
 fn row_after(say: &Map, seen: &Dynamic, counts: &Map) -> Result<String, Fault> {
     let mut chances = Vec::new();
     for (state, said) in say {
-        let chance = match said.clone().into_immutable_string() {
-            Ok(text) => chance_from_text(&text),
-            Err(_) => chance_from_number(number(said, state)?),
+        let chance = match values::text(said) {
+            Some(text) => chance_from_text(&text),
+            None => chance_from_number(number(said, state)?),
         };
         let chance = chance.map_err(|error| {
             Fault::new(format!("`{state}`: {error}")).hint(crate::pack::belief::FORMS)

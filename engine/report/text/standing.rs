@@ -1,0 +1,23 @@
+//! Where a piece stands, in one line.
+
+use super::span;
+use crate::verdict::standing::Standing;
+use crate::verdict::wording::chance;
+
+/// `Thackle & Umber (K07) 0.77, 1850–1869 0.92`.
+#[must_use]
+pub fn standing(standing: &Standing) -> String {
+    let mut parts = Vec::new();
+    if let Some(leader) = &standing.leader {
+        let name = if leader.name == leader.id {
+            leader.id.clone()
+        } else {
+            format!("{} ({})", leader.name, leader.id)
+        };
+        parts.push(format!("{name} {}", chance(leader.probability)));
+    }
+    if let Some(dating) = &standing.dating {
+        parts.push(format!("{} {}", span(dating), chance(dating.probability)));
+    }
+    parts.join(", ")
+}

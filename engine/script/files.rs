@@ -1,0 +1,261 @@
+//! Files that a script may read and write: below the folders granted, and nowhere else.
+
+use std::io::Write;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::atomic::Ordering;
+
+use rhai::plugin::export_module;
+use rhai::{Array, Dynamic, Engine, FuncRegistration, Map};
+
+use super::error::Fault;
+use super::handles::Raw;
+use super::numbers::whole_number;
+use super::values::WholeNumber;
+use super::{Run, granted, lock};
+
+/// Bytes of a table that is read.
+const LARGEST_TABLE: u64 = 16 << 20;
+/// Columns of a table, each of which is an entry of the map of every row.
+const MOST_COLUMNS: usize = 1000;
+/// Bytes that a script may write in all.
+const MOST_WRITTEN: u64 = 64 << 20;
+
+/// The rows of a table. They stand outside the limits of lists and maps, of which a script gets one row at a time.
+#[derive(Clone)]
+pub(super) struct Rows(Arc<Table>);
+
+struct Table {
+    columns: Vec<String>,
+    /// As they stand, without the spaces around them.
+    cells: Vec<Vec<String>>,
+}
+
+impl Rows {
+    fn row(&self, index: usize) -> Option<Map> {
+        let cells = self.0.cells.get(index)?;
+        let names = self.0.columns.iter();
+        Some(
+            names
+                .zip(cells)
+                .map(|(name, cell)| (name.as_str().into(), cell.clone().into()))
+                .collect(),
+        )
+    }
+}
+
+/// Registers the functions.
+pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
+    engine.register_type_with_name::<Rows>("rows");
+    engine.register_iterator::<Rows>();
+    FuncRegistration::new_index_getter()
+        .with_params_info(["rows: &mut Rows", "place: i64", "Raw<Map>"])
+        .register_into_engine(engine, |rows: &mut Rows, place: i64| one_row(rows, place));
+    let shared = Arc::clone(run);
+    FuncRegistration::new("read_csv")
+        .with_params_info(["name: &str", "Raw<Rows>"])
+        .with_comments([
+            "/// The rows of a table with a line of headings (CSV), as maps from heading to text; an empty cell is `\"\"`. The file",
+            "/// lies in a folder granted with `--read`, or else beside the script or among the packs:",
+            "/// `for row in read_csv(\"pieces.csv\") { print(row.title); }`.",
+        ])
+        .register_into_engine(engine, move |name: &str| -> Raw<Rows> {
+            read_csv(name, &shared).map_err(Fault::raise)
+        });
+    let shared = Arc::clone(run);
+    FuncRegistration::new("write_text")
+        .with_params_info(["name: &str", "text: &str", "()"])
+        .with_comments([
+            "/// Writes a text file, in the place of one that is there, whole or not at all. The folder must be granted with",
+            "/// `--write FOLDER`: `write_text(\"out.md\", jug.verdict().words)`.",
+        ])
+        .register_into_engine(engine, move |name: &str, text: &str| -> Raw<()> {
+            write_text(name, text, &shared).map_err(Fault::raise)
+        });
+    let module = rhai::exported_module!(row_functions);
+    engine.register_global_module(module.into());
+}
+
+#[allow(
+    clippy::unwrap_used,
+    reason = "written by the macro: an argument whose type Rhai has checked"
+)]
+#[export_module]
+mod row_functions {
+    /// How many rows there are: `read_csv("pieces.csv").len()`.
+    #[rhai_fn(name = "len", get = "len", pure)]
+    pub fn len(rows: &mut Rows) -> i64 {
+        i64::try_from(rows.0.cells.len()).unwrap_or(i64::MAX)
+    }
+
+    /// The headings: `read_csv("pieces.csv").columns`.
+    #[rhai_fn(get = "columns", pure)]
+    pub fn columns(rows: &mut Rows) -> Array {
+        let names = rows.0.columns.iter();
+        names.map(|name| Dynamic::from(name.clone())).collect()
+    }
+
+    /// One row, the first being 0: `read_csv("pieces.csv").row(0)`, or `read_csv("pieces.csv")[0]`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn row(rows: &mut Rows, place: WholeNumber) -> Raw<Map> {
+        let place = whole_number(&place, "the place of a row").map_err(Fault::raise)?;
+        one_row(rows, place)
+    }
+}
+
+fn one_row(rows: &Rows, place: i64) -> Raw<Map> {
+    let row = usize::try_from(place)
+        .ok()
+        .and_then(|place| rows.row(place));
+    row.ok_or_else(|| {
+        let n = rows.0.cells.len();
+        Fault::new(format!("there is no row {place}: the table has {n}"))
+            .hint("the first row is 0")
+            .raise()
+    })
+}
+
+impl IntoIterator for Rows {
+    type Item = Map;
+    type IntoIter = Box<dyn Iterator<Item = Map>>;
+
+    fn into_iter(self) -> Self::IntoIter {
+        Box::new((0..).map_while(move |index| self.row(index)))
+    }
+}
+
+fn read_csv(name: &str, run: &Run) -> Result<Rows, Fault> {
+    let file = file_to_read(name, &run.settings.read)?;
+    let text = {
+        let mut sources = lock(&run.sources);
+        let id = sources
+            .read_within(&file, LARGEST_TABLE)
+            .map_err(|error| Fault::new(error.to_string()))?;
+        sources.file(id).text.clone()
+    };
+    let mut reader = csv::ReaderBuilder::new()
+        .trim(csv::Trim::All)
+        .from_reader(text.as_bytes());
+    let wrong = |error: csv::Error| {
+        let place = error
+            .position()
+            .map(|place| format!(", line {}", place.line()));
+        let what = match error.kind() {
+            csv::ErrorKind::UnequalLengths {
+                expected_len, len, ..
+            } => {
+                format!("{len} cells where the headings are {expected_len}")
+            }
+            other => format!("{other:?}"),
+        };
+        Fault::new(format!("`{name}`{}: {what}", place.unwrap_or_default()))
+            .hint("cells are divided by commas; one that holds a comma stands in quotes")
+    };
+    let columns: Vec<String> = reader
+        .headers()
+        .map_err(wrong)?
+        .iter()
+        .map(str::to_owned)
+        .collect();
+    if columns.len() > MOST_COLUMNS {
+        return Err(Fault::new(format!(
+            "`{name}` has {} columns; {MOST_COLUMNS} are read",
+            columns.len()
+        )));
+    }
+    for (place, column) in columns.iter().enumerate() {
+        if column.is_empty() {
+            return Err(Fault::new(format!(
+                "`{name}`: column {} has no heading",
+                place + 1
+            )));
+        }
+        if columns[..place].contains(column) {
+            return Err(Fault::new(format!(
+                "`{name}`: two columns are called `{column}`"
+            )));
+        }
+    }
+    let mut cells = Vec::new();
+    for record in reader.records() {
+        cells.push(record.map_err(wrong)?.iter().map(str::to_owned).collect());
+    }
+    Ok(Rows(Arc::new(Table { columns, cells })))
+}
+
+/// The file of that name in the first folder that has it.
+fn file_to_read(name: &str, folders: &[PathBuf]) -> Result<PathBuf, Fault> {
+    let path = plain(name)?;
+    if folders.is_empty() {
+        return Err(
+            Fault::new("no folder to read from is granted").hint("grant one: --read FOLDER")
+        );
+    }
+    let found = granted::find(path, folders).map_err(|granted::Outside| outside(name))?;
+    found.ok_or_else(|| {
+        let folders = granted::shown(folders);
+        Fault::new(format!("there is no file `{name}` in {folders}"))
+            .hint("--read FOLDER grants another folder")
+    })
+}
+
+fn write_text(name: &str, text: &str, run: &Run) -> Result<(), Fault> {
+    let path = plain(name)?;
+    let Some(folder) = run.settings.write.first() else {
+        return Err(
+            Fault::new("a script writes only where it may").hint("grant a folder: --write FOLDER")
+        );
+    };
+    let unwritable =
+        |error: std::io::Error| Fault::new(format!("`{name}` cannot be written: {error}"));
+    let target = folder.join(path);
+    let within = target.parent().unwrap_or(folder);
+    let root = granted::real(folder).map_err(unwritable)?;
+    let within = granted::real(within)
+        .map_err(|error| unwritable(error).hint("the folder it is to stand in must be there"))?;
+    if !within.starts_with(&root) {
+        return Err(outside(name));
+    }
+    let written = run.written.fetch_add(text.len() as u64, Ordering::Relaxed) + text.len() as u64;
+    if written > MOST_WRITTEN {
+        return Err(Fault::limit(format!(
+            "a script may write {MOST_WRITTEN} bytes in all"
+        )));
+    }
+    let file_name = path.file_name().unwrap_or_default();
+    if within.join(file_name).is_dir() {
+        return Err(Fault::new(format!("`{name}` is a folder")));
+    }
+    // A reader sees the old file or the new one, and a crash leaves one of them.
+    let mut unfinished = std::ffi::OsString::from(".");
+    unfinished.push(file_name);
+    unfinished.push(format!(".{}.unfinished", std::process::id()));
+    let unfinished = within.join(unfinished);
+    let put = || {
+        let mut file = std::fs::OpenOptions::new()
+            .write(true)
+            .create_new(true)
+            .open(&unfinished)?;
+        file.write_all(text.as_bytes())?;
+        file.sync_all()?;
+        std::fs::rename(&unfinished, within.join(file_name))
+    };
+    put().map_err(|error| {
+        // What went wrong is told; that the rest could not be cleared away would say less.
+        let _ = std::fs::remove_file(&unfinished);
+        unwritable(error)
+    })
+}
+
+/// A name as a path below a granted folder.
+fn plain(name: &str) -> Result<&Path, Fault> {
+    granted::plain(name).ok_or_else(|| {
+        Fault::new("a file is named without `..` and without a leading `/`")
+            .hint("it is looked for below the folder granted, such as \"pieces.csv\"")
+    })
+}
+
+fn outside(name: &str) -> Fault {
+    Fault::new(format!("`{name}` leads outside the folder granted"))
+        .hint("put a copy of the file there, or grant another folder")
+}

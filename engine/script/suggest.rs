@@ -1,0 +1,221 @@
+//! What may have been meant by a name that is not known.
+
+use rhai::Engine;
+
+use super::reference::{self, Call, Function};
+use super::{Run, lock};
+use crate::diagnostic::Diagnostic;
+use crate::nearest_name::nearest;
+use crate::source::{Span, floor_char_boundary};
+
+/// Names of a script that are looked through, and bytes of one: a stranger's script may have millions.
+const MOST_NAMES: usize = 1000;
+const LONGEST_HEAD: usize = 200;
+
+/// Rhai's words for types, in ours.
+const TYPES: [(&str, &str); 9] = [
+    ("&str | ImmutableString | String", "text"),
+    ("string", "text"),
+    ("char", "letter"),
+    ("i64", "whole number"),
+    ("f64", "number"),
+    ("bool", "true or false"),
+    ("array", "list"),
+    ("()", "nothing"),
+    ("Fn", "function"),
+];
+
+fn in_words(kind: &str) -> &str {
+    let known = TYPES.iter().find(|(rhai, _)| *rhai == kind.trim());
+    known.map_or(kind.trim(), |(_, words)| words)
+}
+
+/// A function that is not there, or not for such values. `signature` is Rhai's: `saw (verdict, map)`.
+pub(super) fn function(signature: &str, span: Span, run: &Run, engine: &Engine) -> Diagnostic {
+    let (name, given) = signature
+        .split_once(" (")
+        .map_or((signature, ""), |(name, rest)| {
+            (name, rest.strip_suffix(')').unwrap_or(rest))
+        });
+    let given: Vec<&str> = given
+        .split(", ")
+        .filter(|kind| !kind.is_empty())
+        .map(in_words)
+        .collect();
+    let topics = reference::topics();
+    let functions = topics.iter().flat_map(|topic| &topic.functions);
+    let forms: Vec<&Function> = functions.clone().filter(|f| f.name == name).collect();
+    let own: Vec<String> = engine.gen_fn_signatures(true);
+    let name_of = |signature: &str| {
+        let end = signature.find(['(', '<']).unwrap_or(signature.len());
+        signature[..end].trim().to_owned()
+    };
+    let call = |what: String| Diagnostic::error("script::call", what, span);
+    if !name.starts_with(|c: char| c.is_alphabetic() || c == '_')
+        && let [one, other] = given.as_slice()
+    {
+        return call(format!(
+            "`{name}` cannot stand between a {one} and a {other}"
+        ));
+    }
+    if !forms.is_empty() {
+        return wrongly_called(name, &given, &forms, span);
+    }
+    let declared: Vec<(String, String)> = texts(span, run)
+        .iter()
+        .flat_map(|text| functions_in(text))
+        .collect();
+    if let Some((_, parameters)) = declared.iter().find(|(known, _)| known == name) {
+        let what = format!("`{name}` cannot be called with ({})", given.join(", "));
+        return call(what).hint(format!("the script has: fn {name}({parameters})"));
+    }
+    // What Rhai brings along has no words of ours for its parameters.
+    if own.iter().any(|s| name_of(s) == name) {
+        return call(format!(
+            "`{name}` cannot be called with ({})",
+            given.join(", ")
+        ));
+    }
+    let names: Vec<String> = functions
+        .filter(|f| f.call != Call::Property)
+        .map(|f| f.name.clone())
+        .chain(declared.into_iter().map(|(name, _)| name))
+        .chain(own.iter().map(|s| name_of(s)))
+        .filter(|name| name.starts_with(|c: char| c.is_alphabetic()))
+        .collect();
+    Diagnostic::error(
+        "script::unknown-name",
+        format!("there is no function `{name}`"),
+        span,
+    )
+    .did_you_mean(nearest(name, names.iter().map(String::as_str)))
+}
+
+/// A function that is there, for other values.
+fn wrongly_called(name: &str, given: &[&str], forms: &[&Function], span: Span) -> Diagnostic {
+    let receivers = forms.iter().map(|f| match f.call {
+        Call::Method | Call::Property => f.parameters.first().map(|(_, kind)| kind.as_str()),
+        Call::Function | Call::Operator => None,
+    });
+    if let Some(first) = given.first()
+        && receivers.clone().all(|r| r.is_some_and(|r| r != *first))
+    {
+        let mut of: Vec<&str> = receivers.flatten().collect();
+        of.dedup();
+        let what = format!(
+            "`{name}` belongs to a {}, not to a {first}",
+            of.join(" or a ")
+        );
+        return Diagnostic::error("script::call", what, span)
+            .hint(format!("it is called so: {}", forms[0].signature()));
+    }
+    let mut takes: Vec<String> = forms
+        .iter()
+        .filter(|f| f.call != Call::Property)
+        .map(|f| {
+            let skipped = usize::from(f.call == Call::Method);
+            let names = f
+                .parameters
+                .iter()
+                .skip(skipped)
+                .map(|(name, _)| name.as_str());
+            format!("{name}({})", names.collect::<Vec<_>>().join(", "))
+        })
+        .collect();
+    takes.dedup();
+    let report = Diagnostic::error(
+        "script::call",
+        format!("`{name}` cannot be called with ({})", given.join(", ")),
+        span,
+    );
+    if takes.is_empty() {
+        return report.hint(format!(
+            "it stands without brackets: {}",
+            forms[0].signature()
+        ));
+    }
+    report.hint(format!("it takes: {}", takes.join(" or ")))
+}
+
+/// A property that a value does not have. `message` is Rhai's, with the property and the type in quotes.
+pub(super) fn property(message: &str, span: Span) -> Diagnostic {
+    let quoted: Vec<&str> = message.split('\'').skip(1).step_by(2).collect();
+    let (Some(name), Some(kind)) = (quoted.first(), quoted.get(1)) else {
+        return Diagnostic::error("script::error", message.to_lowercase(), span);
+    };
+    let kind = in_words(kind);
+    let report = Diagnostic::error(
+        "script::unknown-name",
+        format!("a {kind} has no property `{name}`"),
+        span,
+    );
+    let topics = reference::topics();
+    let of_kind = topics
+        .iter()
+        .flat_map(|topic| &topic.functions)
+        .filter(|f| matches!(f.call, Call::Method | Call::Property))
+        .filter(|f| f.parameters.first().is_some_and(|(_, k)| k == kind));
+    if let Some(method) = of_kind.clone().find(|f| f.name == *name) {
+        return report.hint(format!("it is called: {}", method.signature()));
+    }
+    report.did_you_mean(nearest(name, of_kind.map(|f| f.name.as_str())))
+}
+
+/// An entry that a map does not have.
+pub(super) fn entry(name: &str, span: Span) -> Diagnostic {
+    let what = format!("the map has no entry `{name}`");
+    Diagnostic::error("script::unknown-name", what, span)
+        .hint("`map.keys()` lists them, and `\"name\" in map` asks for one")
+}
+
+/// A variable that is not there: the nearest that the script, or the session, declares.
+pub(super) fn variable(name: &str, span: Span, run: &Run) -> Diagnostic {
+    let report = Diagnostic::error(
+        "script::unknown-name",
+        format!("there is no variable `{name}`"),
+        span,
+    );
+    let texts = texts(span, run);
+    let declared: Vec<String> = texts.iter().flat_map(|text| declared_in(text)).collect();
+    match nearest(name, declared.iter().map(String::as_str)) {
+        Some(near) if near != name => report.hint(format!("did you mean `{near}`?")),
+        _ => report.hint("texts need quotes, and a variable is made with `let`"),
+    }
+}
+
+/// The text at hand, and in a session all entries before.
+fn texts(span: Span, run: &Run) -> Vec<String> {
+    let sources = lock(&run.sources);
+    let mut texts = vec![sources.file(span.source).text.clone()];
+    let entries = lock(&run.entries).clone();
+    texts.extend(entries.into_iter().map(|id| sources.file(id).text.clone()));
+    texts
+}
+
+/// Name and parameters of what stands behind each `fn`.
+fn functions_in(text: &str) -> Vec<(String, String)> {
+    let heads = text.match_indices("fn ").filter_map(|(at, _)| {
+        let behind = &text[at + 3..];
+        let head = &behind[..floor_char_boundary(behind, LONGEST_HEAD)];
+        let (name, rest) = head.split_once('(')?;
+        let (parameters, _) = rest.split_once(')')?;
+        Some((name.trim().to_owned(), parameters.trim().to_owned()))
+    });
+    heads.take(MOST_NAMES).collect()
+}
+
+/// Names behind `let`, `const` and `for`, and `args`.
+fn declared_in(text: &str) -> Vec<String> {
+    let mut names = vec!["args".to_owned()];
+    let mut words = text.split(|c: char| !(c.is_alphanumeric() || c == '_'));
+    while let Some(word) = words.next() {
+        if matches!(word, "let" | "const" | "for")
+            && let Some(name) = words.next()
+            && name.len() <= LONGEST_HEAD
+            && names.len() < MOST_NAMES
+        {
+            names.push(name.to_owned());
+        }
+    }
+    names
+}

@@ -1,0 +1,194 @@
+//! The console at a terminal: editing, completion, history, several lines.
+
+use std::io::{Read, Write};
+use std::process::Child;
+use std::sync::{Arc, Mutex};
+use std::time::{Duration, Instant};
+
+use pty_process::blocking::{Command, open};
+
+/// How long to wait for what must come: no machine is slower.
+const PATIENCE: Duration = Duration::from_secs(120);
+const TAB: &str = "\t";
+const ENTER: &str = "\r";
+const UP: &str = "\u{1b}[A";
+const END_OF_INPUT: &str = "\u{4}";
+const INTERRUPT: &str = "\u{3}";
+
+/// What the editor sends when it gives a line back.
+const NO_MORE_PASTING: &str = "\u{1b}[?2004l";
+
+/// The console with a terminal around it.
+struct Terminal {
+    keys: std::fs::File,
+    child: Child,
+    /// All that it printed.
+    screen: Arc<Mutex<Vec<u8>>>,
+    /// How far it was looked at.
+    looked_at: usize,
+}
+
+impl Terminal {
+    fn new(arguments: &[&str]) -> Self {
+        let (pty, pts) = open().unwrap();
+        pty.resize(pty_process::Size::new(50, 200)).unwrap();
+        let child = Command::new(env!("CARGO_BIN_EXE_saggar"))
+            .args(["console", super::PACK])
+            .args(arguments)
+            .current_dir(env!("CARGO_MANIFEST_DIR"))
+            .env("TERM", "xterm")
+            .env("NO_COLOR", "1")
+            .spawn(pts)
+            .unwrap();
+        let screen: Arc<Mutex<Vec<u8>>> = Arc::default();
+        let printed = Arc::clone(&screen);
+        let output = std::os::fd::OwnedFd::from(pty).try_clone().unwrap();
+        let keys = output.try_clone().unwrap();
+        let mut output = std::fs::File::from(output);
+        std::thread::spawn(move || {
+            let mut some = [0; 4096];
+            // It ends with an error when the console has gone.
+            while let Ok(n @ 1..) = output.read(&mut some) {
+                printed.lock().unwrap().extend(&some[..n]);
+            }
+        });
+        let mut terminal = Self {
+            keys: std::fs::File::from(keys),
+            child,
+            screen,
+            looked_at: 0,
+        };
+        terminal.shows("> ");
+        terminal
+    }
+
+    fn types(&mut self, keys: &str) {
+        self.keys.write_all(keys.as_bytes()).unwrap();
+    }
+
+    /// Waits until this is printed, after what was waited for before.
+    #[track_caller]
+    fn shows(&mut self, text: &str) {
+        let start = Instant::now();
+        loop {
+            let screen = String::from_utf8_lossy(&self.screen.lock().unwrap()).into_owned();
+            if let Some(at) = screen[self.looked_at..].find(text) {
+                self.looked_at += at + text.len();
+                return;
+            }
+            let rest = &screen[self.looked_at..];
+            assert!(
+                start.elapsed() < PATIENCE,
+                "no `{text}` in:\n{rest}\n{rest:?}"
+            );
+            std::thread::sleep(Duration::from_millis(20));
+        }
+    }
+
+    /// Ctrl-C, and the next prompt: the editor drops what is typed between the two.
+    #[track_caller]
+    fn gives_up(&mut self) {
+        self.types(INTERRUPT);
+        self.shows(NO_MORE_PASTING);
+        self.shows("> ");
+    }
+
+    #[track_caller]
+    fn ends(mut self) {
+        self.types(END_OF_INPUT);
+        let start = Instant::now();
+        while self.child.try_wait().unwrap().is_none() {
+            assert!(start.elapsed() < PATIENCE, "it goes on after Ctrl-D");
+            std::thread::sleep(Duration::from_millis(20));
+        }
+        assert!(self.child.wait().unwrap().success());
+    }
+}
+
+#[test]
+fn a_jug_at_the_terminal() {
+    let mut terminal = Terminal::new(&[]);
+    // Several lines, until the semicolon.
+    terminal.types("let jug = pack.piece(\"jug\")\r");
+    terminal.types(".saw(\"size\", \"IV\");\r");
+    terminal.shows("jug: ");
+    terminal.shows("> ");
+
+    // A function, a clue and a state by their beginnings.
+    terminal.types("jug = jug.sa");
+    terminal.types(TAB);
+    terminal.types("\"tin");
+    terminal.types(TAB);
+    terminal.types("\", \"blu");
+    terminal.types(TAB);
+    terminal.shows("jug.saw(\"tint\", \"blue");
+    terminal.types("\");");
+    terminal.types(ENTER);
+    terminal.shows("\njug: ");
+    terminal.shows("> ");
+
+    // The entry before, and the one before that.
+    terminal.types("1 + 41");
+    terminal.types(ENTER);
+    terminal.shows("\n42");
+    terminal.shows("> ");
+    terminal.types(UP);
+    terminal.types(" + 100");
+    terminal.types(ENTER);
+    terminal.shows("\n142");
+    terminal.shows("> ");
+
+    terminal.types("help cannot_tell\r");
+    terminal.shows("piece.cannot_tell(clue: text) -> piece");
+    terminal.shows("example: jug.cannot_tell(");
+    terminal.shows("> ");
+
+    // A line given up; a mistake, and on.
+    terminal.types("(1 + ");
+    terminal.gives_up();
+    terminal.types("jug.saw(\"foot\", \"singel\")\r");
+    terminal.shows("did you mean `single`?");
+    terminal.shows("> ");
+    terminal.types("print(jug.verdict().leader)\r");
+    terminal.shows("\nK");
+    terminal.ends();
+}
+
+#[test]
+fn several_words_are_listed() {
+    let mut terminal = Terminal::new(&[]);
+    terminal.types("pack.states(\"w");
+    terminal.types(TAB);
+    terminal.types(TAB);
+    terminal.shows("wall");
+    terminal.shows("wear");
+    terminal.shows("wheel");
+    terminal.gives_up();
+    terminal.ends();
+}
+
+#[test]
+fn what_was_typed_is_kept_only_if_asked() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("history");
+    let name = file.to_str().unwrap();
+
+    let mut terminal = Terminal::new(&[]);
+    terminal.types("7 * 6\r");
+    terminal.shows("\n42");
+    terminal.ends();
+    assert!(!file.exists());
+
+    let mut terminal = Terminal::new(&["--history", name]);
+    terminal.types("6 * 7\r");
+    terminal.shows("\n42");
+    terminal.shows("> ");
+    terminal.ends();
+    assert!(std::fs::read_to_string(&file).unwrap().contains("6 * 7"));
+
+    let mut terminal = Terminal::new(&["--history", name]);
+    terminal.types(UP);
+    terminal.types(" + 1\r");
+    terminal.shows("\n43");
+    terminal.ends();
+}

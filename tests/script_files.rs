@@ -1,0 +1,307 @@
+//! What a script is given: arguments, tables to read, a folder to write to, values with units, and numbers that do not surprise.
+#![allow(clippy::unwrap_used, reason = "a test may panic")]
+
+use std::path::PathBuf;
+use std::process::Command;
+
+use tempfile::TempDir;
+
+/// A folder with a script in it.
+struct Place {
+    folder: TempDir,
+}
+
+struct Ran {
+    code: Option<i32>,
+    out: String,
+    err: String,
+}
+
+impl Place {
+    fn new(script: &str) -> Self {
+        let place = Self {
+            folder: tempfile::tempdir().unwrap(),
+        };
+        std::fs::write(place.path("script.rhai"), script).unwrap();
+        place
+    }
+
+    fn path(&self, name: &str) -> PathBuf {
+        self.folder.path().join(name)
+    }
+
+    fn with(self, name: &str, text: &str) -> Self {
+        std::fs::write(self.path(name), text).unwrap();
+        self
+    }
+
+    fn run(&self, arguments: &[&str]) -> Ran {
+        let output = Command::new(env!("CARGO_BIN_EXE_saggar"))
+            .arg("run")
+            .arg(self.path("script.rhai"))
+            .args(arguments)
+            .current_dir(env!("CARGO_MANIFEST_DIR"))
+            .output()
+            .unwrap();
+        Ran {
+            code: output.status.code(),
+            out: String::from_utf8(output.stdout).unwrap(),
+            err: String::from_utf8(output.stderr).unwrap(),
+        }
+    }
+}
+
+/// What a script prints, a line each.
+#[track_caller]
+fn prints(script: &str, expected: &[&str]) {
+    let ran = Place::new(script).run(&[]);
+    let lines: Vec<&str> = ran.out.lines().filter(|line| !line.is_empty()).collect();
+    assert_eq!(
+        (ran.code, ran.err.as_str(), lines.as_slice()),
+        (Some(0), "", expected)
+    );
+}
+
+/// The message of a script that fails, without the place.
+#[track_caller]
+fn fails(script: &str, words: &str) {
+    let ran = Place::new(script).run(&[]);
+    assert_eq!(ran.code, Some(4), "{script}: {}", ran.out);
+    assert!(ran.err.contains(words), "{script}: {}", ran.err);
+}
+
+#[test]
+fn arguments_reach_the_script() {
+    let place = Place::new("for arg in args { print(arg); } print(args.len());");
+    let ran = place.run(&["--", "K07", "--odd words", "é"]);
+    assert_eq!(
+        (ran.code, ran.out.as_str()),
+        (Some(0), "K07\n\n--odd words\n\né\n\n3\n\n")
+    );
+    assert_eq!(place.run(&[]).out, "0\n\n");
+    fails("args = [];", "constant");
+}
+
+#[test]
+fn a_batch_from_a_table() {
+    let script = "
+        let pack = open_pack(\"tidewheel\");
+        let out = \"\";
+        for row in read_csv(\"pieces.csv\") {
+            let jug = pack.piece(row.title).saw(\"size\", row.size).saw(\"print\", \"clear\");
+            if row.wheel != \"\" { jug = jug.saw(\"wheel\", row.wheel); }
+            out += `${row.title}: ${jug.verdict().leader}` + \"\\n\";
+        }
+        write_text(\"out.md\", out);
+        print(read_csv(\"pieces.csv\").columns);
+    ";
+    let place = Place::new(script).with(
+        "pieces.csv",
+        "title , size, wheel\n\"a jug, chipped\",IV,12\nanother,VI,\n",
+    );
+    let granted = tempfile::tempdir().unwrap();
+    let ran = place.run(&["--write", granted.path().to_str().unwrap()]);
+    assert_eq!((ran.code, ran.err.as_str()), (Some(0), ""));
+    assert_eq!(ran.out, "[\"title\", \"size\", \"wheel\"]\n\n");
+    let written = std::fs::read_to_string(granted.path().join("out.md")).unwrap();
+    assert_eq!(written.lines().count(), 2);
+    assert!(
+        written.starts_with("a jug, chipped: K05\nanother: K"),
+        "{written}"
+    );
+    // Nothing unfinished is left beside it, and a second run takes its place.
+    place.run(&["--write", granted.path().to_str().unwrap()]);
+    let names: Vec<_> = std::fs::read_dir(granted.path())
+        .unwrap()
+        .map(|e| e.unwrap().file_name())
+        .collect();
+    assert_eq!(names, ["out.md"]);
+    // The same table is there for nobody else.
+    let elsewhere = tempfile::tempdir().unwrap();
+    let ran = place.run(&["--read", elsewhere.path().to_str().unwrap()]);
+    assert_eq!(ran.code, Some(4));
+    assert!(
+        ran.err.contains("there is no file `pieces.csv`"),
+        "{}",
+        ran.err
+    );
+}
+
+#[test]
+fn whole_numbers_and_others_are_the_same() {
+    prints(
+        "print(7 / 2); print(6 / 2); print(7 % 2); print(-7 / 2); print(6.0 / 4); let a = 9; a = a / 2; print(a); a = 9; a /= 2; print(a); a /= 3; print(a); a = 2; a **= -1; print(a);
+         print([10, 20, 30][4 / 2]); print(2 ** 10); print(2 ** -1); print(3 == 3.0);",
+        &["3.5", "3", "1", "-3.5", "1.5", "4.5", "4.5", "1.5", "0.5", "30", "1024", "0.5", "true"],
+    );
+    prints(
+        "print(sqrt(4)); print(ln(1)); print(exp(0)); print(log(8, 2)); print(log(1000)); print(round(2.5)); print(floor(7 / 2));",
+        &["2.0", "0.0", "1.0", "3.0", "3.0", "3.0", "3.0"],
+    );
+    fails("1 / 0", "1 / 0 is a division by zero");
+    fails("1.5 / 0", "1.5 / 0 is a division by zero");
+    fails("let a = 9; a /= 0;", "9 / 0 is a division by zero");
+    fails("let a = 9.5; a /= 0.0;", "9.5 / 0 is a division by zero");
+    fails("sqrt(-1)", "`sqrt(-1)` is no finite number");
+    fails("ln(0)", "`ln(0)` is no finite number");
+    let noted = |wheel: &str| {
+        let script = format!(
+            "show(open_pack(\"tidewheel\").piece(\"a jug\").saw(\"size\", \"IV\").saw(\"print\", \"clear\").saw(\"wheel\", {wheel}));"
+        );
+        let ran = Place::new(&script).run(&[]);
+        assert_eq!(ran.code, Some(0), "{}", ran.err);
+        ran.out
+    };
+    assert_eq!(noted("10"), noted("10.0"));
+    assert_eq!(noted("10"), noted("20 / 2"));
+    assert_eq!(noted("10"), noted("\"10\""));
+}
+
+#[test]
+fn quantities_say_what_their_texts_say() {
+    prints(
+        "print(1.84.kg); print(738.g); print(350.mm); print(8.lb + 13.oz); print(1.kg + 200.g); print(1.84.kg - 310.g);
+         print(738.g.give_or_take(1.g)); print(2.inch); print(2 * 3.cm); print(1.kg / 4); print(738.g / 369.g);
+         print(1000.g == 1.kg); print(738.g < 1.lb); print(`it weighs ${738.g}`); print(digits((8.lb + 13.oz).in_unit(\"g\"), 6));",
+        &[
+            "1.84 kg", "738 g", "350 mm", "8 lb 13 oz", "1200 g", "1530 g", "738 g ± 1 g", "2 in", "6 cm", "250 g", "2.0",
+            "true", "false", "it weighs 738 g",
+            // 8 lb of 453.59237 g and 13 oz of 28.349523125 g: units.rs.
+            "3997.282761",
+        ],
+    );
+    fails(
+        "1.kg + 1.mm",
+        "`1 kg` and `1 mm` cannot be added: the one is a mass, the other a length",
+    );
+    fails("1.kg - 2.kg", "is not a quantity above zero");
+    fails("1.kg.in_unit(\"mm\")", "`mm` is no unit of mass");
+    let noted = |weighed: &str| {
+        let script = format!(
+            "show(open_pack(\"tidewheel\").piece(\"a jug\").saw(\"size\", \"IV\").weighs({weighed}).verdict());"
+        );
+        let ran = Place::new(&script).run(&["--json"]);
+        assert_eq!(ran.code, Some(0), "{}", ran.err);
+        ran.out
+    };
+    assert_eq!(noted("738.g"), noted("\"738 g\""));
+    assert_eq!(noted("1.lb + 10.oz"), noted("\"1 lb 10 oz\""));
+    assert_eq!(noted("738.g.give_or_take(1.g)"), noted("\"738 g ± 1 g\""));
+    fails(
+        "open_pack(\"tidewheel\").piece(\"a jug\").saw(\"size\", \"IV\").weighs(738)",
+        "a mass is a quantity, not a number without a unit",
+    );
+    fails(
+        "open_pack(\"tidewheel\").piece(\"a jug\").saw(\"size\", \"IV\").weighs(35.cm)",
+        "write a mass such as",
+    );
+}
+
+#[test]
+fn odds_and_dates_say_what_their_texts_say() {
+    prints(
+        "print(odds(3, 1)); print(odds(3, 1).chance); print(odds(3, 1) == odds(6, 2)); print(dates(\"1836~/1871\"));
+         print(dates(\"186X\").first_year); print(dates(\"1891/..\").last_year == ()); print(dates(\"1836~/1871\").last_year);",
+        &["3:1", "0.75", "true", "1836~/1871", "1860", "true", "1871"],
+    );
+    fails("odds(3, -1)", "odds");
+    fails("dates(\"about 1836\")", "about 1836");
+    let verdict = |noted: &str| {
+        let script = format!(
+            "show(open_pack(\"tidewheel\").piece(\"a jug\"){noted}.verdict().log_evidence);"
+        );
+        let ran = Place::new(&script).run(&[]);
+        assert_eq!(ran.code, Some(0), "{}", ran.err);
+        ran.out
+    };
+    assert_eq!(
+        verdict(".sure(\"tint\", \"blue\", odds(4, 1))"),
+        verdict(".sure(\"tint\", \"blue\", \"80%\")")
+    );
+    prints(
+        "print(after_seeing(#{ white: odds(1, 3), blue: \"3:1\" }, 20, #{ blue: 4 }));",
+        &["say = { \"blue\" = \"19 in 24\", \"white\" = \"5 in 24\" }, seen = 24"],
+    );
+    let dated = |date: &str| {
+        let script = format!(
+            "show(open_pack(\"dated_ware\").piece(\"a plate\").dated(\"inscription\", {date}));"
+        );
+        let priors = tempfile::tempdir().unwrap();
+        for (from, to) in [
+            ("tests/packs/dated_ware", "dated_ware"),
+            ("priors/rules", "rules"),
+        ] {
+            std::fs::create_dir(priors.path().join(to)).unwrap();
+            let from = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join(from);
+            for entry in std::fs::read_dir(from).unwrap() {
+                let entry = entry.unwrap();
+                std::fs::copy(entry.path(), priors.path().join(to).join(entry.file_name()))
+                    .unwrap();
+            }
+        }
+        let ran = Place::new(&script).run(&["--priors", priors.path().to_str().unwrap()]);
+        assert_eq!(ran.code, Some(0), "{}", ran.err);
+        ran.out
+    };
+    assert_eq!(dated("dates(\"1846~\")"), dated("\"1846~\""));
+    assert_eq!(dated("1846"), dated("\"1846\""));
+}
+
+#[test]
+fn results_print_as_they_are_shown() {
+    let jug = "let jug = open_pack(\"tidewheel\").piece(\"a jug\").saw(\"size\", \"IV\").saw(\"tint\", \"blue\");";
+    let out = |last: &str| {
+        let ran = Place::new(&format!("{jug} {last}")).run(&[]);
+        assert_eq!(ran.code, Some(0), "{}", ran.err);
+        ran.out
+    };
+    for result in [
+        "jug.verdict()",
+        "jug.audit()",
+        "jug.contrasts()",
+        "jug.stress(20)",
+        "jug",
+    ] {
+        assert_eq!(
+            out(&format!("print({result});")),
+            out(&format!("show({result});")),
+            "{result}"
+        );
+        assert_eq!(
+            out(&format!("print(`${{{result}}}`);")),
+            out(&format!("show({result});")),
+            "{result}"
+        );
+    }
+}
+
+#[test]
+fn what_may_have_been_meant() {
+    let with_jug = |last: &str| {
+        format!("let jug = open_pack(\"tidewheel\").piece(\"a jug\").saw(\"size\", \"IV\"); {last}")
+    };
+    for (script, words) in [
+        ("jgu.verdict()", "did you mean `jug`?"),
+        ("jug.verdict().leadr", "did you mean `leader`?"),
+        ("jug.verdict", "it is called: piece.verdict() -> verdict"),
+        ("jug.verdct()", "did you mean `verdict`?"),
+        (
+            "jug.verdict().saw(\"tint\", \"blue\")",
+            "`saw` belongs to a piece, not to a verdict",
+        ),
+        ("jug.saw(\"tint\")", "it takes: saw(clue, state)"),
+        ("\"abc\".lenn()", "did you mean `len`?"),
+        ("let map = #{ a: 1 }; map.b", "the map has no entry `b`"),
+        (
+            "1.kg + 2",
+            "`+` cannot stand between a quantity and a whole number",
+        ),
+        (
+            "fn twice(x) { x * 2 } twice(1, 2)",
+            "the script has: fn twice(x)",
+        ),
+        ("tables::row()", "nothing is imported as `tables`"),
+    ] {
+        fails(&with_jug(script), words);
+    }
+}
