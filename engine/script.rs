@@ -1,7 +1,8 @@
 //! Scripts: pieces described, questions asked, what-if played, in Rhai.
 //!
-//! A script can read, import and write only below the folders granted, and not run for ever (see `limits`). What it shows goes to the caller, one result at a time. Nothing is computed here: every function of
-//! the language hands over to the library.
+//! A script can read, import and write only below the folders granted, and not run for ever (see `limits`). What it shows
+//! goes to the caller, one result at a time. Nothing is computed here: every function of the language hands over to the
+//! library.
 
 mod asking;
 mod complete;
@@ -25,13 +26,12 @@ mod questions;
 pub mod reference;
 mod results;
 mod sensitivity;
-mod stress;
-mod tuning;
-mod what_if;
 mod session;
+mod stress;
 mod suggest;
 mod tuning;
 mod values;
+mod what_if;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -73,12 +73,15 @@ pub struct Settings {
     pub write: Vec<PathBuf>,
 }
 
-impl Default for Settings {
-    /// The packs in `priors`, seed 1, a minute; nothing to import, to read or to write.
-    fn default() -> Self {
+impl Settings {
+    /// A minute for a script that opens packs below this folder; seed 1; nothing to import, to read or to write.
+    #[must_use]
+    pub fn new(priors: PathBuf) -> Self {
         Self {
-            priors: PathBuf::from("priors"),
+            priors,
             seed: 1,
+            doubt: 1.0,
+            progress: None,
             time_limit: Duration::from_secs(60),
             arguments: Vec::new(),
             imports: Vec::new(),
@@ -88,17 +91,10 @@ impl Default for Settings {
     }
 }
 
-impl Settings {
-    /// A minute for a script that opens packs below this folder.
-    #[must_use]
-    pub fn new(priors: PathBuf) -> Self {
-        Self {
-            priors,
-            seed: 1,
-            doubt: 1.0,
-            progress: None,
-            time_limit: Duration::from_secs(60),
-        }
+impl Default for Settings {
+    /// Packs in `priors`.
+    fn default() -> Self {
+        Self::new(PathBuf::from("priors"))
     }
 }
 

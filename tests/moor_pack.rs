@@ -36,7 +36,6 @@ fn run(description: &str, shown: &str) -> (Finished, Vec<Shown>) {
     let settings = Settings {
         time_limit: Duration::from_secs(120),
         ..Settings::new(priors())
-        ..Settings::default()
     };
     let finished = script::run(&path, settings, move |s| sink.lock().unwrap().push(s)).unwrap();
     let results = std::mem::take(&mut *results.lock().unwrap());

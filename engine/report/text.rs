@@ -5,9 +5,9 @@ pub(super) mod layout;
 mod marks;
 mod next_look;
 mod sensitivity;
+mod standing;
 mod stress;
 mod what_if;
-mod standing;
 
 use layout::{
     SHOWN_FROM, bar, findings, four_digits, heading, line, rung, shares_in_line, signed, small,
@@ -18,9 +18,9 @@ pub use audit::audit;
 pub use marks::marks;
 pub use next_look::{next_look, overturn, plans};
 pub use sensitivity::sensitivity;
+pub use standing::standing;
 pub use stress::{explained, stress};
 pub use what_if::{comparison, varied, why_not};
-pub use standing::standing;
 
 use super::Record;
 use super::table::{Align, table};

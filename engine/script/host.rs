@@ -8,10 +8,8 @@ use super::error::Fault;
 use super::imports::Imports;
 use super::limits::{self, LONGEST_TEXT};
 use super::{
-    Run, findings, measures, next_looks, packs, pieces, questions, results, sensitivity, stress,
-    tuning, what_if,
-    Run, asking, dating, files, findings, measures, numbers, packs, pieces, questions, results,
-    tuning, values,
+    Run, asking, dating, files, findings, measures, next_looks, numbers, packs, pieces, questions,
+    results, sensitivity, stress, tuning, values, what_if,
 };
 use crate::report::Shown;
 
@@ -58,6 +56,26 @@ pub(super) const TOPICS: &[Topic] = &[
         title: "Questions",
         about: "Claims about a piece, put together, weighed against all else or against one another.",
         register: |engine, _| questions::register(engine),
+    },
+    Topic {
+        title: "What if",
+        about: "A clue varied over its states, two verdicts side by side, other assumptions, why not another maker.",
+        register: |engine, _| what_if::register(engine),
+    },
+    Topic {
+        title: "Doubting the priors",
+        about: "All beliefs drawn at once around what was said, many times.",
+        register: |engine, _| stress::register(engine),
+    },
+    Topic {
+        title: "One belief at a time",
+        about: "What the answer would be if one number of the pack were another, exactly.",
+        register: |engine, _| sensitivity::register(engine),
+    },
+    Topic {
+        title: "What to look at next",
+        about: "What each look is expected to tell for its minutes, plans of several, and what would overturn the verdict.",
+        register: |engine, _| next_looks::register(engine),
     },
     Topic {
         title: "Results",
@@ -114,17 +132,6 @@ pub(super) fn engine(run: &Arc<Run>) -> Engine {
     });
     register_replace(&mut engine);
     register_sleep(&mut engine);
-    packs::register(&mut engine, run);
-    pieces::register(&mut engine);
-    findings::register(&mut engine);
-    measures::register(&mut engine);
-    next_looks::register(&mut engine);
-    questions::register(&mut engine);
-    results::register(&mut engine, run);
-    stress::register(&mut engine);
-    sensitivity::register(&mut engine);
-    tuning::register(&mut engine);
-    what_if::register(&mut engine);
     // Rhai's own `7 / 2` is 3 unless it looks for another.
     engine.set_fast_operators(false);
     for topic in TOPICS {

@@ -27,8 +27,6 @@ pub(super) fn register(engine: &mut Engine) {
 #[export_module]
 mod piece_functions {
     use crate::script::fragments;
-    use crate::script::handles::{AuditHandle, VerdictHandle};
-    use crate::script::questions::maker_or_works;
 
     /// Notes a state that was seen for sure: `jug.saw("tint", "faint blue")`.
     #[rhai_fn(return_raw, pure)]
@@ -176,36 +174,6 @@ mod piece_functions {
         let mut variant = piece.clone();
         variant.piece.title = title.chars().take(200).collect();
         variant
-    }
-
-    /// Who, when, where, how sure: `jug.verdict()`.
-    #[rhai_fn(return_raw, pure)]
-    pub fn verdict(piece: &mut PieceHandle) -> Raw<VerdictHandle> {
-        let verdict = piece.pack.compiled.verdict(&piece.piece).map_err(raise)?;
-        Ok(VerdictHandle(verdict.into()))
-    }
-
-    /// How far each finding moved the verdict: `jug.audit()`.
-    #[rhai_fn(return_raw, pure)]
-    pub fn audit(piece: &mut PieceHandle) -> Raw<AuditHandle> {
-        Ok(AuditHandle(
-            piece
-                .pack
-                .compiled
-                .audit(&piece.piece)
-                .map_err(raise)?
-                .into(),
-        ))
-    }
-
-    /// The audit for a maker of your choice, by its short code, or for a works, all of its partnerships together:
-    /// `jug.audit("K11")`, `jug.audit("Lantern Works")`. For other questions see `maker`, `region`, `years`, `against`.
-    #[rhai_fn(return_raw, pure, name = "audit")]
-    pub fn audit_for(piece: &mut PieceHandle, maker: &str) -> Raw<AuditHandle> {
-        let question = Question::of(maker_or_works(piece, maker));
-        let compiled = &piece.pack.compiled;
-        let audit = compiled.audit_on(&piece.piece, &question).map_err(raise)?;
-        Ok(AuditHandle(audit.into()))
     }
 }
 

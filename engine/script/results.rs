@@ -44,18 +44,14 @@ pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
     engine.register_global_module(module.into());
     let run = Arc::clone(run);
     FuncRegistration::new("show")
+        .with_params_info(["result: Result", "()"])
         .with_comments([
             "/// Shows any result, a piece's record, or plain text: `show(jug.verdict())`.",
         ])
-        .with_comments(["/// Shows a verdict, an audit, a stress run, contrasts, a ranking of marks, what to look at next, a plan, what would overturn a verdict, a piece's record, or plain text: `show(jug.verdict())`."])
         .register_into_engine(engine, move |value: Dynamic| {
             let shown = shown(&value).unwrap_or_else(|| Shown::Text {
-                text: value.to_string(),
+                text: values::text(&value).unwrap_or_else(|| value.to_string()),
             });
-        .with_params_info(["result: Result", "()"])
-        .with_comments(["/// Shows a verdict, an audit, a stress run, contrasts, a ranking of marks, a piece's record, or plain text: `show(jug.verdict())`."])
-        .register_into_engine(engine, move |value: Dynamic| {
-            let shown = shown(&value).unwrap_or_else(|| Shown::Text { text: values::text(&value).unwrap_or_else(|| value.to_string()) });
             run.show(shown);
         });
 }

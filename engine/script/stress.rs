@@ -133,7 +133,7 @@ fn planned<T>(
         beliefs: over.as_deref(),
         doubt: figure("doubt")?.unwrap_or(settings.doubt),
         until: figure("until")?,
-        deadline: Some(piece.pack.run.deadline),
+        deadline: Some(piece.pack.run.deadline()),
         progress: report.as_ref().map(|r| r as &(dyn Fn(usize, usize) + Sync)),
         ..StressPlan::new(draws(n_draws).map_err(Fault::raise)?, seed)
     };

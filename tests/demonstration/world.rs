@@ -66,7 +66,6 @@ pub fn run_file(path: &Path, priors: PathBuf) -> (Finished, Vec<Shown>) {
     let settings = Settings {
         time_limit: Duration::from_secs(120),
         ..Settings::new(priors)
-        ..Settings::default()
     };
     let finished = script::run(path, settings, move |s| sink.lock().unwrap().push(s)).unwrap();
     let shown = std::mem::take(&mut *shown.lock().unwrap());
