@@ -20,6 +20,8 @@ pub mod separators;
 pub mod subject;
 pub mod worlds;
 
+use std::time::Instant;
+
 use serde::Serialize;
 
 use crate::model::{ClueTarget, CompiledModel, Model};
@@ -46,6 +48,8 @@ pub struct Options {
     pub about: About,
     /// Clues of which it was noted that one cannot tell, to be looked at again all the same, by position.
     pub again: Vec<usize>,
+    /// When to give up the search for the best plan; none: never.
+    pub until: Option<Instant>,
 }
 
 /// Why nothing can be said about the next look.
@@ -90,6 +94,9 @@ pub enum NextLookError {
         /// As asked.
         found: usize,
     },
+    /// The search for the best plan was not over in time.
+    #[error("the time is up before the best plan was found; plan fewer looks, or allow more time")]
+    OutOfTime,
     /// A plan that would take too long to find.
     #[error(
         "the best plan of {n_looks} looks among {n_candidates} would take about {work:.0e} steps, more than {:.0e}; plan fewer looks, or note more first",

@@ -16,6 +16,7 @@
 //! bands, which understates it a little. Quantities measured several at once enter no plan.
 
 mod policy;
+mod search;
 pub mod tree;
 
 use serde::Serialize;
@@ -110,7 +111,7 @@ impl CompiledModel {
     ///
     /// # Errors
     /// As for [`CompiledModel::next_look`]; [`NextLookError::PlanLength`]; [`NextLookError::PlanWork`] if the best plan would
-    /// take too long to find.
+    /// take too long to find, [`NextLookError::OutOfTime`] if it is not found in time.
     pub fn plan(
         &self,
         piece: &Piece,
@@ -154,6 +155,8 @@ impl CompiledModel {
                 }
             };
             let answer = |class: usize| asked.subject.answers[class].id.clone();
+            let best = problem.best(n_looks, options.until);
+            let best = best.ok_or(NextLookError::OutOfTime)?;
             let (listed, end) = problem.fixed_list(n_looks);
             let looks = listed.into_iter().map(|(look, bits, minutes)| Listed {
                 look: named(look),
@@ -169,7 +172,7 @@ impl CompiledModel {
                 step_by_step: problem
                     .step_by_step(n_looks)
                     .named(&problem, &named, &answer),
-                best: problem.best(n_looks).named(&problem, &named, &answer),
+                best: best.named(&problem, &named, &answer),
             });
         }
         // Plans that come out the same whatever the circumstances need none of them.

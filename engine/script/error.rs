@@ -77,6 +77,14 @@ impl Fault {
         }
     }
 
+    /// The script's time is up.
+    pub(super) fn out_of_time() -> Self {
+        Self {
+            is_limit: true,
+            ..Self::new(OUT_OF_TIME).hint(LONGER)
+        }
+    }
+
     /// A message with its remedy, which stands after a semicolon; as a hint it gets a line of its own.
     pub(super) fn with_remedy(text: &str) -> Self {
         match text.split_once("; ") {
@@ -149,10 +157,7 @@ impl From<StressError> for Fault {
     fn from(error: StressError) -> Self {
         match error {
             StressError::Ask(error) => error.into(),
-            StressError::OutOfTime => Self {
-                is_limit: true,
-                ..Self::new(OUT_OF_TIME).hint(LONGER)
-            },
+            StressError::OutOfTime => Self::out_of_time(),
             other => Self::new(other.to_string()),
         }
     }

@@ -108,7 +108,11 @@ fn planned(piece: &PieceHandle, n_looks: &Dynamic, options: &Options) -> Raw<Pla
     let n_looks = whole_number(n_looks, "the number of looks").map_err(Fault::raise)?;
     // A negative number of looks is as wrong as none.
     let n_looks = usize::try_from(n_looks).unwrap_or(0);
-    let plans = piece.pack.compiled.plan(&piece.piece, n_looks, options);
+    let options = Options {
+        until: Some(piece.pack.run.deadline),
+        ..options.clone()
+    };
+    let plans = piece.pack.compiled.plan(&piece.piece, n_looks, &options);
     Ok(PlansHandle(plans.map_err(raise)?.into()))
 }
 
@@ -176,6 +180,7 @@ impl From<NextLookError> for Fault {
             NextLookError::Worlds(crate::next_look::worlds::WorldsError::Query(error)) => {
                 AskError::Query(error).into()
             }
+            NextLookError::OutOfTime => Self::out_of_time(),
             other => Self::with_remedy(&other.to_string()),
         }
     }

@@ -1,8 +1,8 @@
 //! The search for plans.
 
-use std::collections::HashMap;
+use std::time::Instant;
 
-use super::MOST_LOOKS;
+use super::search::Search;
 use super::tree::{End, Node, Outcome};
 use crate::next_look::channel::Channel;
 use crate::next_look::information::entropy;
@@ -26,9 +26,9 @@ pub struct Problem {
     weights: Vec<f64>,
     /// Where the worlds of each answer begin; one more entry for the end.
     starts: Vec<usize>,
-    looks: Vec<ProblemLook>,
+    pub(super) looks: Vec<ProblemLook>,
     tool_minutes: Vec<f64>,
-    price: f64,
+    pub(super) price: f64,
     leader: usize,
 }
 
@@ -43,18 +43,7 @@ pub struct ReadingPair {
 }
 
 /// Looks taken with their readings, in any order.
-type History = Vec<(usize, usize)>;
-/// A history in order, so that all ways to the same one share an entry.
-type Key = [u32; MOST_LOOKS];
-
-/// What is best after a history: the look to take, or to stop; and expected entropy and price to come, times the chance of
-/// the history.
-#[derive(Clone, Copy, Debug)]
-struct Choice {
-    look: Option<usize>,
-    cost: f64,
-}
-
+pub(super) type History = Vec<(usize, usize)>;
 impl Problem {
     /// A problem from chances of worlds, the answer in each, and looks; `price` is in bits per minute.
     #[must_use]
@@ -121,17 +110,17 @@ impl Problem {
         self.starts.windows(2).map(sum).collect()
     }
 
-    fn entropy(&self, worlds: &[f64]) -> f64 {
+    pub(super) fn entropy(&self, worlds: &[f64]) -> f64 {
         entropy(&self.classes(worlds))
     }
 
-    fn after(&self, worlds: &[f64], look: usize, reading: usize) -> Vec<f64> {
+    pub(super) fn after(&self, worlds: &[f64], look: usize, reading: usize) -> Vec<f64> {
         let chances = &self.looks[look].channel.chances[reading];
         worlds.iter().zip(chances).map(|(w, p)| w * p).collect()
     }
 
     /// Minutes of one more look: tools that a look before it needed are at hand.
-    fn minutes(&self, look: usize, taken: impl Iterator<Item = usize> + Clone) -> f64 {
+    pub(super) fn minutes(&self, look: usize, taken: impl Iterator<Item = usize> + Clone) -> f64 {
         let is_at_hand = |tool: &usize| taken.clone().any(|l| self.looks[l].tools.contains(tool));
         let to_fetch = self.looks[look]
             .tools
@@ -141,7 +130,7 @@ impl Problem {
     }
 
     /// Entropy expected after one more look, times the chance of `worlds`.
-    fn entropy_after(&self, worlds: &[f64], look: usize) -> f64 {
+    pub(super) fn entropy_after(&self, worlds: &[f64], look: usize) -> f64 {
         let mut classes = vec![0.0; self.starts.len() - 1];
         let mut sum = 0.0;
         for chances in &self.looks[look].channel.chances {
@@ -233,75 +222,17 @@ impl Problem {
     }
 
     /// Of all ways to choose each look by the readings before it, and to stop, the one whose expected bits less the price of
-    /// its expected minutes are highest.
+    /// its expected minutes are highest. None if the search was not over by the time `until`.
     #[must_use]
-    pub fn best(&self, n_looks: usize) -> Node {
-        let mut known = HashMap::new();
-        self.search(&self.weights, &mut Vec::new(), n_looks, &mut known);
-        self.grow(
+    pub fn best(&self, n_looks: usize, until: Option<Instant>) -> Option<Node> {
+        let mut search = Search::new(self, until);
+        let best = self.grow(
             &self.weights,
             &mut Vec::new(),
             n_looks,
-            &mut |worlds, history, left| self.search(worlds, history, left, &mut known).look,
-        )
-    }
-
-    fn search(
-        &self,
-        worlds: &[f64],
-        history: &mut History,
-        left: usize,
-        known: &mut HashMap<Key, Choice>,
-    ) -> Choice {
-        let key = key(history);
-        if left > 0
-            && let Some(&choice) = known.get(&key)
-        {
-            return choice;
-        }
-        let chance: f64 = worlds.iter().sum();
-        let mut best = Choice {
-            look: None,
-            cost: self.entropy(worlds),
-        };
-        if left == 0 {
-            return best;
-        }
-        for look in 0..self.looks.len() {
-            let taken = history.iter().map(|&(look, _)| look);
-            if taken.clone().any(|l| l == look) {
-                continue;
-            }
-            let mut cost = chance * self.price * self.minutes(look, taken);
-            // No look leaves less than nothing.
-            if cost >= best.cost {
-                continue;
-            }
-            if left == 1 {
-                cost += self.entropy_after(worlds, look);
-            } else {
-                for reading in 0..self.looks[look].channel.chances.len() {
-                    let after = self.after(worlds, look, reading);
-                    if after.iter().all(|&w| w == 0.0) {
-                        continue;
-                    }
-                    history.push((look, reading));
-                    cost += self.search(&after, history, left - 1, known).cost;
-                    history.pop();
-                    if cost >= best.cost {
-                        break;
-                    }
-                }
-            }
-            if cost < best.cost {
-                best = Choice {
-                    look: Some(look),
-                    cost,
-                };
-            }
-        }
-        known.insert(key, best);
-        best
+            &mut |worlds, history, left| search.best(worlds, history, left).look,
+        );
+        (!search.is_out_of_time()).then_some(best)
     }
 
     /// The tree of a way to choose.
@@ -394,13 +325,4 @@ fn highest_rate(worth: impl Iterator<Item = (usize, f64, f64)>) -> Option<(usize
             best
         }
     })
-}
-
-fn key(history: &History) -> Key {
-    let mut key = [u32::MAX; MOST_LOOKS];
-    for (cell, &(look, reading)) in key.iter_mut().zip(history) {
-        *cell = ((look as u32) << 16) | reading as u32;
-    }
-    key.sort_unstable();
-    key
 }
