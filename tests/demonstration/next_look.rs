@@ -550,6 +550,23 @@ fn readings_noted_in_turn() {
         jug = noted(compiled(), &jug, clue, state);
     }
     replayed(compiled(), &jug);
+    // Attributed without a mark; with a full one of its own, it is "marked".
+    let mut jug = Piece::new("no mark looked for");
+    for (clue, state) in [
+        ("size", "IV"),
+        ("print", "clear"),
+        ("search", "full"),
+        ("wheel", "8"),
+        ("sluice", "cross"),
+        ("wall", "random"),
+        ("border", "bell"),
+        ("technique", "stipple"),
+    ] {
+        jug = noted(compiled(), &jug, clue, state);
+    }
+    let verdict = compiled().verdict(&jug).unwrap();
+    assert_eq!(verdict.attribution.words, "attributed to Wrayling & Co.");
+    replayed(compiled(), &jug);
 }
 
 /// In a pack with observers a look is the usual observer's, who errs; of a doubtful coding, that of whoever made it.
