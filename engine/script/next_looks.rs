@@ -109,7 +109,7 @@ fn planned(piece: &PieceHandle, n_looks: &Dynamic, options: &Options) -> Raw<Pla
     // A negative number of looks is as wrong as none.
     let n_looks = usize::try_from(n_looks).unwrap_or(0);
     let options = Options {
-        until: Some(piece.pack.run.deadline),
+        until: Some(piece.pack.run.deadline()),
         ..options.clone()
     };
     let plans = piece.pack.compiled.plan(&piece.piece, n_looks, &options);
