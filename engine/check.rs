@@ -131,7 +131,9 @@ pub fn check(pack: &PackText, sources: &Sources, out: &mut Vec<Diagnostic>) -> O
         learned,
         wording: wording?,
     };
-    whole::model(pack, draft, parts, out)
+    let model = whole::model(pack, draft, parts, out);
+    out.sort_by_key(|diagnostic| diagnostic.place.span);
+    model.filter(|_| !has_errors(out))
 }
 
 /// Reads a pack's folder and checks it: the whole way from prior files to a model.

@@ -18,7 +18,7 @@ pub fn read(pack: &PackText, beliefs: &Beliefs, out: &mut Vec<Diagnostic>) -> Ve
                     beliefs.get(id).about,
                     other.name
                 );
-                let report = Diagnostic::error("pack::set_together", what, group.name.span);
+                let report = Diagnostic::error("pack::set-together", what, group.name.span);
                 out.push(report.hint("name it in one group of beliefs set together"));
             }
         }
@@ -59,7 +59,7 @@ fn found(group: &text::SetTogether, beliefs: &Beliefs, out: &mut Vec<Diagnostic>
     found.dedup();
     if found.len() < 2 {
         let what = format!("`{}` holds fewer than two beliefs", group.name.value);
-        let report = Diagnostic::error("pack::set_together", what, group.name.span);
+        let report = Diagnostic::error("pack::set-together", what, group.name.span);
         out.push(report.hint("name the beginnings of at least two beliefs' descriptions, as `pack.beliefs()` lists them in a script"));
     }
     found
@@ -67,7 +67,7 @@ fn found(group: &text::SetTogether, beliefs: &Beliefs, out: &mut Vec<Diagnostic>
 
 fn unknown(word: &Word, beliefs: &Beliefs) -> Diagnostic {
     let what = format!("no belief of this pack begins with “{}”", word.value);
-    let report = Diagnostic::error("pack::unknown_name", what, word.span);
+    let report = Diagnostic::error("pack::unknown-name", what, word.span);
     match nearest(&word.value, beliefs.iter().map(|(_, b)| b.about.as_str())) {
         Some(near) => report.hint(format!("did you mean “{near}”?")),
         None => report.hint("`pack.beliefs()` lists them in a script"),
@@ -91,7 +91,7 @@ fn one_form(
             "`{}` holds beliefs about colours, which are not drawn together",
             group.name.value
         );
-        let report = Diagnostic::error("pack::set_together", what, group.name.span);
+        let report = Diagnostic::error("pack::set-together", what, group.name.span);
         out.push(report.hint("leave them out; rows of chances and of weights can be set together"));
     } else if let Some(other) = found.iter().find(|id| form(id) != form(first)) {
         let what = format!(
@@ -100,7 +100,7 @@ fn one_form(
             beliefs.get(*first).about,
             beliefs.get(*other).about
         );
-        let report = Diagnostic::error("pack::set_together", what, group.name.span);
+        let report = Diagnostic::error("pack::set-together", what, group.name.span);
         out.push(report.hint("set together rows about the same states, or about weights"));
     }
 }

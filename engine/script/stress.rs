@@ -33,10 +33,11 @@ mod stress_functions {
         run(piece, &n_draws, &Map::new())
     }
 
-    /// The same with a seed of its own, `jug.stress(1000, 7)`; or with any of: `seed`; `doubt: 2` (every belief rests on half
-    /// as many pieces); `over: "glaze tint"` (only beliefs whose description begins so, or a list of such); `until: 0.005` (stop
-    /// as soon as the standard error is this small); `about: region("Saltharrow")` (a claim or a question instead of the
-    /// leading maker): `jug.stress(1000, #{ doubt: 2, over: "share of each maker" })`.
+    /// The same with a seed of its own, or with any of these options. `seed` is a whole number; `doubt` divides the pieces behind
+    /// every belief; `over` is how the descriptions of the beliefs begin that are drawn, or a list of such; `until` is the
+    /// standard error at which to stop; `about` is a claim or a question instead of the leading maker:
+    /// `jug.stress(1000, 7)`, `jug.stress(1000, #{ doubt: 2, over: "share of each maker" })`,
+    /// `jug.stress(1000, #{ about: region("Saltharrow"), until: 0.02 })`.
     #[rhai_fn(return_raw, pure, name = "stress")]
     pub fn stress_with(
         piece: &mut PieceHandle,

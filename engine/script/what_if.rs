@@ -16,9 +16,9 @@ use crate::vary::Over;
 
 /// Registers the functions.
 pub(super) fn register(engine: &mut Engine) {
-    engine.register_type_with_name::<VariedHandle>("what-if table");
+    engine.register_type_with_name::<VariedHandle>("variants");
     engine.register_type_with_name::<ComparisonHandle>("comparison");
-    engine.register_type_with_name::<WhyNotHandle>("why-not");
+    engine.register_type_with_name::<WhyNotHandle>("reasons against");
     let module = rhai::exported_module!(what_if_functions);
     engine.register_global_module(module.into());
 }
@@ -82,7 +82,7 @@ mod what_if_functions {
         compared(&first, &second, None)
     }
 
-    /// The same for a claim or question of your own: `compare(jug, other, region("Saltharrow"))`.
+    /// The same for a claim or question of your own: `compare(jug, jug.without("mark"), region("Saltharrow"))`.
     #[rhai_fn(return_raw, name = "compare")]
     pub fn compare_for(
         first: PieceHandle,
@@ -113,7 +113,7 @@ mod what_if_functions {
     }
 
     /// Why the leading maker and not this one: which findings speak against it, and what it would have been expected to
-    /// show: `show(jug.why_not("K02"))`.
+    /// show: `show(jug.why_not("K07"))`.
     #[rhai_fn(return_raw, pure)]
     pub fn why_not(piece: &mut PieceHandle, maker: &str) -> Raw<WhyNotHandle> {
         let why = piece.pack.compiled.why_not(&piece.piece, maker);

@@ -38,7 +38,17 @@ impl<'a> Ladder<'a> {
                 .enumerate()
                 .map(move |(m, p)| p * table[(region, m)])
         };
+        let n_works = catalogue
+            .works
+            .map_or(0, |id| self.model.network.n_states(id));
+        let mut works = vec![0.0; n_works];
+        for (about, p) in catalogue.makers.iter().zip(&maker) {
+            if let Some(place) = about.works {
+                works[place] += p;
+            }
+        }
         let grounds = Grounds {
+            works,
             region: (0..table.nrows()).map(|r| in_region(r).sum()).collect(),
             maker,
             engraving,

@@ -37,15 +37,13 @@ pub struct PairedDraw {
 #[must_use]
 pub fn indices(draws: &[PairedDraw]) -> Option<(f64, Vec<Indices>)> {
     let n = draws.len() as f64;
-    if draws.len() < 2 {
+    let never_moves = |value: f64| draws.iter().all(|d| d.a == value && d.b == value);
+    if draws.len() < 2 || never_moves(draws[0].a) {
         return None;
     }
     let centre = draws.iter().map(|d| d.a + d.b).sum::<f64>() / (2.0 * n);
     let square = |d: &PairedDraw| ((d.a - centre).powi(2) + (d.b - centre).powi(2)) / 2.0;
     let variance = draws.iter().map(square).sum::<f64>() / n;
-    if variance <= 0.0 {
-        return None;
-    }
     let ratio = |term: &dyn Fn(&PairedDraw) -> f64| {
         let value = draws.iter().map(term).sum::<f64>() / n / variance;
         // The error of a ratio of means, to first order: of its numerator's terms less the ratio of the denominator's.

@@ -2,6 +2,7 @@
 
 use crate::circuit::Posterior;
 use crate::model::{ClueKind, MakerRole, Model, Wording};
+use crate::network::VariableId;
 use crate::piece::{Look, Piece};
 use crate::query::{marginal, most_probable};
 
@@ -13,6 +14,8 @@ const SECOND_PARTNERSHIP: f64 = 0.01;
 pub struct Grounds {
     /// Of each maker.
     pub maker: Vec<f64>,
+    /// Of each works; empty if the pack names none.
+    pub works: Vec<f64>,
     /// Of each region.
     pub region: Vec<f64>,
     /// Of each engraving; empty for wares without.
@@ -24,18 +27,13 @@ impl Grounds {
     #[must_use]
     pub fn of(model: &Model, posterior: &Posterior) -> Self {
         let catalogue = &model.catalogue;
-        let engraving = catalogue.engraving.map(|id| marginal(posterior, id));
+        let of = |id: Option<VariableId>| id.map(|id| marginal(posterior, id).to_vec());
         Self {
             maker: marginal(posterior, catalogue.maker).to_vec(),
             region: marginal(posterior, catalogue.region).to_vec(),
-            engraving: engraving.unwrap_or_default().to_vec(),
+            works: of(catalogue.works).unwrap_or_default(),
+            engraving: of(catalogue.engraving).unwrap_or_default(),
         }
-    }
-
-    fn works(&self, model: &Model, works: usize) -> f64 {
-        let makers = model.catalogue.makers.iter().zip(&self.maker);
-        let at_works = makers.filter(|(maker, _)| maker.works == Some(works));
-        at_works.map(|(_, p)| p).sum()
     }
 }
 
@@ -127,7 +125,7 @@ impl Opinion {
 
     /// How probable it is that what it claims is so; of an opinion that identifies nobody, the leading maker's chance.
     #[must_use]
-    pub fn probability(self, model: &Model, grounds: &Grounds) -> f64 {
+    pub fn probability(self, grounds: &Grounds) -> f64 {
         let p = &grounds.maker;
         let leader = || most_probable(p).map_or(0.0, |first| p[first]);
         match self {
@@ -135,7 +133,7 @@ impl Opinion {
                 p[maker]
             }
             Self::Copy | Self::Unlisted { .. } | Self::NotIdentified => leader(),
-            Self::Works { works } => grounds.works(model, works),
+            Self::Works { works } => grounds.works[works],
             Self::Either { makers: [a, b], .. } => p[a] + p[b],
             Self::Region { region, .. } => grounds.region[region],
             Self::Engraving { engraving } => grounds.engraving[engraving],
@@ -178,7 +176,7 @@ pub fn opinion(
         _ => {}
     }
     if let Some(works) = works_of(model, first, p)
-        && grounds.works(model, works) >= ladder.works
+        && grounds.works[works] >= ladder.works
     {
         return Opinion::Works { works };
     }

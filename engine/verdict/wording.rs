@@ -49,7 +49,7 @@ pub fn attribution(
     let mut said = Attribution {
         words: words(model, opinion, Some(&grounds)),
         rung: opinion.rung(),
-        probability: opinion.probability(model, &grounds),
+        probability: opinion.probability(&grounds),
         at_least: opinion.at_least(&catalogue.wording),
         beside: Vec::new(),
     };
