@@ -6,7 +6,7 @@ use rhai::{Engine, Map};
 use super::handles::{PieceHandle, Raw};
 use super::numbers::number;
 use super::pieces::raise;
-use super::values::{LengthGiven, MassGiven, SizeGiven, quantity_text};
+use super::values::{AreaGiven, CapacityGiven, LengthGiven, MassGiven, SizeGiven, quantity_text};
 use crate::model::{Clue, ClueKind, Weighing};
 use crate::piece::{Dimension, Look, PieceError, coloured, weight_clue};
 use crate::units;
@@ -47,7 +47,7 @@ mod measuring_functions {
 
     /// Notes what hollow ware holds; alone it makes no claim, a mass is judged by it: `mug.holds("0.7 l ± 10 ml")`.
     #[rhai_fn(return_raw, pure)]
-    pub fn holds(piece: &mut PieceHandle, capacity: SizeGiven) -> Raw<PieceHandle> {
+    pub fn holds(piece: &mut PieceHandle, capacity: CapacityGiven) -> Raw<PieceHandle> {
         let capacity = quantity_text(&capacity, "a capacity", "\"0.7 l\" or 0.7.l")?;
         let reading = units::CAPACITY.read(&capacity).map_err(raise)?;
         Ok(piece.sized(
@@ -58,7 +58,7 @@ mod measuring_functions {
 
     /// Notes what flat ware covers; alone it makes no claim, a mass is judged by it: `dish.covers("380 cm2")`.
     #[rhai_fn(return_raw, pure)]
-    pub fn covers(piece: &mut PieceHandle, area: SizeGiven) -> Raw<PieceHandle> {
+    pub fn covers(piece: &mut PieceHandle, area: AreaGiven) -> Raw<PieceHandle> {
         let area = quantity_text(&area, "an area", "\"380 cm2\" or 380.cm2")?;
         let reading = units::AREA.read(&area).map_err(raise)?;
         Ok(piece.sized(Dimension::Area(reading.into()), format!("covers {area}")))

@@ -1,5 +1,7 @@
 //! Numbers: 3 and 3.0 are the same, `7 / 2` is 3.5, and what is no number is an error where it arises.
 
+use std::any::TypeId;
+
 use rhai::{Dynamic, Engine, EvalAltResult, FuncRegistration, Position};
 
 use super::error::Fault;
@@ -132,7 +134,7 @@ pub(super) fn register(engine: &mut Engine) {
             let (x, base) = (operand(&x)?, operand(&base)?);
             finite(x.ln() / base.ln(), || format!("log({x}, {base})"))
         });
-    let division = "/// Division: of whole numbers too, `7 / 2` is 3.5 and `6 / 2` is 3; `7 % 2` is what is left over.";
+    let division = "/// Division: of whole numbers too, `7 / 2` is 3.5 and `6 / 2` is 3; `7 % 2` is what is left over; `n /= 2` is `n = n / 2`.";
     FuncRegistration::new("/")
         .with_params_info(["number: i64", "divisor: i64", "Raw<f64>"])
         .with_comments([division])
@@ -152,36 +154,23 @@ pub(super) fn register(engine: &mut Engine) {
             }
         });
     for_floats(engine, "**", power, to_the_power);
-    assigning(
-        engine,
-        "/=",
-        "/// Divides a variable, as `/` does: `let n = 7; n /= 2;`.",
-    );
-    assigning(
-        engine,
-        "**=",
-        "/// Raises a variable to a power, as `**` does: `let n = 2; n **= 3;`.",
-    );
+    assigning(engine, "/=");
+    assigning(engine, "**=");
 }
 
 /// An operator that assigns, and declines: Rhai then works out the operator without the `=` and assigns what comes of it, whole
 /// or not. Its own would keep a whole number whole. (It also reads `n = n / 2` as `n /= 2`.)
-fn assigning(engine: &mut Engine, name: &'static str, comment: &str) {
-    fn declined<A, B>(
-        name: &str,
-    ) -> impl Fn(&mut A, B) -> Result<(), Box<EvalAltResult>> + 'static {
-        let name = name.to_owned();
-        move |_, _| Err(EvalAltResult::ErrorFunctionNotFound(name.clone(), Position::NONE).into())
+fn assigning(engine: &mut Engine, name: &'static str) {
+    let numbers = [TypeId::of::<i64>(), TypeId::of::<f64>()];
+    for pair in numbers
+        .iter()
+        .flat_map(|one| numbers.map(|other| [*one, other]))
+    {
+        // A raw function leaves its arguments where they are, for the operator that is to use them.
+        engine.register_raw_fn(name, pair, move |_, _| -> Result<(), _> {
+            Err(EvalAltResult::ErrorFunctionNotFound(name.to_owned(), Position::NONE).into())
+        });
     }
-    let operator = || {
-        FuncRegistration::new(name)
-            .with_params_info(["number: f64", "other: f64"])
-            .with_comments([comment])
-    };
-    operator().register_into_engine(engine, declined::<i64, i64>(name));
-    operator().register_into_engine(engine, declined::<i64, f64>(name));
-    operator().register_into_engine(engine, declined::<f64, i64>(name));
-    operator().register_into_engine(engine, declined::<f64, f64>(name));
 }
 
 /// An operator for two numbers of which at least one is not whole.

@@ -87,12 +87,14 @@ const PACKS: &str = "`tidewheel` is in `priors`, `moor_ware` and `dated_ware` ar
 const RHAI: &str = include_str!("reference/rhai.md");
 
 /// What editors are told a parameter takes that takes several types.
-const FOR_EDITORS: [(&str, &str); 11] = [
+const FOR_EDITORS: [(&str, &str); 13] = [
     ("StateGiven", "?"),
     ("Found", "?"),
     ("ChanceGiven", "?"),
     ("MassGiven", "?"),
     ("SizeGiven", "?"),
+    ("CapacityGiven", "?"),
+    ("AreaGiven", "?"),
     ("LengthGiven", "?"),
     ("DatesGiven", "?"),
     ("Registration", "?"),
@@ -148,36 +150,54 @@ struct Parameter {
     kind: Option<String>,
 }
 
-/// The functions of an engine, types still as Rust names them. What stands behind `[…]`, and the text that Rhai itself asks for
-/// when it debugs, are left out.
+/// The functions of an engine, types still as Rust names them. What stands behind `[…]`, operators that assign, and the text that
+/// Rhai itself asks for when it debugs, are left out.
 fn functions(engine: &Engine) -> Vec<Function> {
     let json = engine.gen_fn_metadata_to_json(false).unwrap_or_default();
     let registered: Registered = serde_json::from_str(&json).unwrap_or_default();
+    let mut registered: Vec<Function> = registered
+        .functions
+        .into_iter()
+        .filter(|f| {
+            let assigns = matches!(f.name.as_str(), "/=" | "**=");
+            f.name != "to_debug" && !f.name.starts_with("index$") && !assigns
+        })
+        .map(function)
+        .collect();
+    // Rhai keeps its functions in no fixed order.
+    registered.sort_by_cached_key(|f| {
+        let n = f.parameters.len();
+        (f.name.clone(), n, f.text.clone(), f.parameters.clone())
+    });
     let mut functions: Vec<Function> = Vec::new();
-    for registered in registered.functions {
-        if registered.name == "to_debug" || registered.name.starts_with("index$") {
-            continue;
-        }
-        let function = function(registered);
-        // The same for whole numbers and others, or for several results, is one function to people.
-        let same = functions.iter_mut().find(|known| {
-            known.name == function.name
-                && known.text == function.text
-                && known.parameters.len() == function.parameters.len()
-        });
-        let Some(known) = same else {
-            functions.push(function);
-            continue;
-        };
-        for (one, other) in known.parameters.iter_mut().zip(function.parameters) {
-            if one.1 != other.1 && matches!(other.1.as_str(), "f64" | "i64" | "float" | "int") {
-                "f64".clone_into(&mut one.1);
+    for function in registered {
+        // The same for whole numbers and for others is one function to people.
+        match functions.iter_mut().find(|known| is_same(known, &function)) {
+            Some(known) => {
+                for (one, other) in known.parameters.iter_mut().zip(function.parameters) {
+                    if one.1 != other.1 {
+                        one.1 = "f64".to_owned();
+                    }
+                }
             }
+            None => functions.push(function),
         }
     }
-    let key = |f: &Function| (f.name.clone(), f.parameters.len(), f.text.clone());
-    functions.sort_by_key(key);
     functions
+}
+
+/// Whether two functions differ at most in taking whole numbers or others.
+fn is_same(one: &Function, other: &Function) -> bool {
+    let is_number = |kind: &str| matches!(kind.trim_start_matches("&mut "), "f64" | "i64");
+    one.name == other.name
+        && one.call == other.call
+        && one.text == other.text
+        && one.parameters.len() == other.parameters.len()
+        && one
+            .parameters
+            .iter()
+            .zip(&other.parameters)
+            .all(|((_, a), (_, b))| a == b || (is_number(a) && is_number(b)))
 }
 
 fn function(registered: RegisteredFunction) -> Function {
@@ -341,6 +361,9 @@ fn in_words(rust: &str, names: &BTreeMap<String, String>) -> String {
         "ChanceGiven" => "chance",
         "MassGiven" => "mass",
         "SizeGiven" => "capacity or area",
+        "CapacityGiven" => "capacity",
+        "AreaGiven" => "area",
+        "Year" => "whole number or nothing",
         "LengthGiven" => "length",
         "DatesGiven" => "dates or text",
         "Registration" => "number or map",

@@ -13,7 +13,7 @@ use super::handles::{
     VariedHandle, VerdictHandle, WhyNotHandle,
 };
 use super::numbers::{number, whole_number};
-use super::values::{self, Number, WholeNumber};
+use super::values::{self, Number, WholeNumber, Year};
 use crate::piece::record;
 use crate::report::{Record, Shown};
 use crate::verdict::Share;
@@ -26,16 +26,12 @@ pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
     engine.register_type_with_name::<SensitivityHandle>("sensitivity");
     engine.register_type_with_name::<RankingHandle>("ranking of marks");
     engine.register_type_with_name::<Fault>("error");
-    register_text::<VerdictHandle>(engine, "A verdict as text", "print(jug.verdict())");
-    register_text::<AuditHandle>(engine, "An audit as text", "print(jug.audit())");
-    register_text::<StressHandle>(engine, "A stress run as text", "print(jug.stress(100))");
-    register_text::<ContrastsHandle>(engine, "Contrasts as text", "print(jug.contrasts())");
-    register_text::<RankingHandle>(
-        engine,
-        "A ranking of marks as text",
-        "print(pack.rank_marks(\"T?\"))",
-    );
-    register_text::<PieceHandle>(engine, "The record of a piece as text", "print(jug)");
+    register_text::<VerdictHandle>(engine);
+    register_text::<AuditHandle>(engine);
+    register_text::<StressHandle>(engine);
+    register_text::<ContrastsHandle>(engine);
+    register_text::<RankingHandle>(engine);
+    register_text::<PieceHandle>(engine);
     FuncRegistration::new("to_string")
         .with_params_info(["error: &mut Fault", "String"])
         .with_comments(["/// What an error that was caught says: `try { jug.saw(\"tnt\", 1); } catch (error) { print(error.to_string()); }`."])
@@ -57,12 +53,12 @@ pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
 }
 
 /// Lets `print`, text with `${…}` and text put together with `+` show what `show` shows.
-fn register_text<T: Clone + Send + Sync + 'static>(engine: &mut Engine, what: &str, example: &str) {
-    let comment = format!("/// {what}, as it is shown, within other text or alone: `{example}`.");
+fn register_text<T: Clone + Send + Sync + 'static>(engine: &mut Engine) {
+    let comment = "/// Any result as text, as it is shown; within other text it turns into it by itself: `print(jug.verdict())`, `print(\"Noted: \" + jug)`.";
     for name in ["to_string", "to_debug"] {
         FuncRegistration::new(name)
             .with_params_info(["result: &mut Result", "String"])
-            .with_comments([comment.as_str()])
+            .with_comments([comment])
             .register_into_engine(engine, |value: &mut T| {
                 let shown = shown(&Dynamic::from(value.clone()));
                 shown.map_or_else(String::new, |shown| shown.to_text().trim_end().to_owned())
@@ -144,13 +140,13 @@ mod result_functions {
 
     /// The first year of the verdict's date; nothing, `()`, for periods without years: `jug.verdict().first_year`.
     #[rhai_fn(get = "first_year", pure)]
-    pub fn first_year(verdict: &mut VerdictHandle) -> Dynamic {
+    pub fn first_year(verdict: &mut VerdictHandle) -> Year {
         year(verdict.0.dating.first_year)
     }
 
     /// The last year of the verdict's date; nothing, `()`, for periods without years: `jug.verdict().last_year`.
     #[rhai_fn(get = "last_year", pure)]
-    pub fn last_year(verdict: &mut VerdictHandle) -> Dynamic {
+    pub fn last_year(verdict: &mut VerdictHandle) -> Year {
         year(verdict.0.dating.last_year)
     }
 

@@ -30,6 +30,12 @@ pub(super) type ChanceGiven = Dynamic;
 pub(super) type MassGiven = Dynamic;
 /// A capacity or area as text or quantity.
 pub(super) type SizeGiven = Dynamic;
+/// A capacity as text or quantity.
+pub(super) type CapacityGiven = Dynamic;
+/// An area as text or quantity.
+pub(super) type AreaGiven = Dynamic;
+/// A year; `()` if there is none.
+pub(super) type Year = Dynamic;
 /// A length as text or quantity.
 pub(super) type LengthGiven = Dynamic;
 /// Dates, or a text in EDTF.
@@ -380,13 +386,13 @@ mod value_functions {
 
     /// The first year, as written; nothing, `()`, if open or unknown: `dates("1836~/1871").first_year`.
     #[rhai_fn(get = "first_year", pure)]
-    pub fn first_year(dates: &mut Dates) -> Dynamic {
+    pub fn first_year(dates: &mut Dates) -> Year {
         year(dates.0.earliest())
     }
 
     /// The last year, as written; nothing, `()`, if open or unknown: `dates("1836~/1871").last_year`.
     #[rhai_fn(get = "last_year", pure)]
-    pub fn last_year(dates: &mut Dates) -> Dynamic {
+    pub fn last_year(dates: &mut Dates) -> Year {
         year(dates.0.latest())
     }
 
