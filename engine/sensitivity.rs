@@ -28,8 +28,9 @@ mod terms;
 
 use serde::Serialize;
 
-use crate::circuit::JointDerivatives;
+use crate::circuit::{JointDerivatives, QueryError};
 use crate::model::CompiledModel;
+use crate::network::EvidenceItem;
 use crate::piece::Piece;
 use crate::query::{Answer, AskError, marginal, most_probable};
 use crate::question::{Asked, Claim, Posed, Question};
@@ -326,7 +327,7 @@ impl CompiledModel {
         let joint: JointDerivatives = self
             .circuit
             .joint_derivatives(&self.parameters, evidence, posed.variable)
-            .map_err(|error| self.explain(error, piece, &answer.entered))?;
+            .map_err(|error| self.cannot_be_asked(error, piece, answer, posed))?;
         let stated = model.beliefs.stated();
         let terms = Terms::new(model, &joint, evidence, posed.variable, &stated);
         let mut probe = Probe::new(self, piece, answer, posed.variable, &terms);
@@ -362,5 +363,28 @@ impl CompiledModel {
             moved,
             pairs,
         })
+    }
+
+    /// A question about something that depends on a circumstance which is not noted names the claim, not a variable.
+    fn cannot_be_asked(
+        &self,
+        error: QueryError,
+        piece: &Piece,
+        answer: &Answer,
+        posed: &Posed<'_>,
+    ) -> AskError {
+        match error {
+            QueryError::InputNotGiven { input, needed_by }
+                if needed_by == EvidenceItem::Variable(posed.variable) =>
+            {
+                let input = self.model.network.variable(input);
+                AskError::CircumstanceNotGiven {
+                    circumstance: input.name.clone(),
+                    needed_by: posed.hypothesis_words.clone(),
+                    states: input.states.clone(),
+                }
+            }
+            error => self.explain(error, piece, &answer.entered),
+        }
     }
 }

@@ -452,3 +452,36 @@ fn as_an_appraiser_reads_it() {
     let text: Vec<String> = results.iter().map(Shown::to_text).collect();
     insta::assert_snapshot!(text.join("\n"));
 }
+
+/// What a coding reads as depends on how clear the print is, a circumstance without a probability: the claim is named, not a
+/// variable.
+#[test]
+fn what_cannot_be_asked_says_why() {
+    let compiled = compiled("priors/tidewheel");
+    let question = Question::of(Claim::is("wheel", "10"));
+    let ask = |piece: &Piece| compiled.sensitivity_on(piece, &question, 3);
+    let message = ask(&Piece::new("x")).unwrap_err().to_string();
+    assert!(
+        message.starts_with("`wheel 10` cannot be judged without `print`"),
+        "{message}"
+    );
+    let seen = noted(&compiled, &[("size", "V"), ("print", "blurred")]);
+    assert!(ask(&seen).is_ok());
+}
+
+/// With nothing noted, the answer is the share of each maker, and hangs on nothing else; no number is told of more than asked.
+#[test]
+fn before_any_finding() {
+    let compiled = compiled("priors/tidewheel");
+    let sensitivity = check_leader(&compiled, &Piece::new("x"), 5);
+    assert_eq!(sensitivity.beliefs, 1);
+    assert_eq!(sensitivity.moved.len(), 5);
+    for moved in &sensitivity.moved {
+        assert!(
+            moved.about.starts_with("share of each maker"),
+            "{}",
+            moved.about
+        );
+        assert_eq!(moved.follows, Follows::Linear);
+    }
+}

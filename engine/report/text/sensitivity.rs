@@ -43,7 +43,7 @@ pub fn sensitivity(sensitivity: &Sensitivity) -> String {
     let bars = format!("{} to {}", small(ends[0]), small(ends[1]));
     let rows = sensitivity.moved.iter().map(|moved| {
         vec![
-            format!("{}: {}", moved.about, moved.number),
+            format!("{}{}", named(moved), several(moved)),
             value(moved.stated),
             format!("{}–{}", value(moved.low.value), value(moved.high.value)),
             small(moved.low.probability),
@@ -69,6 +69,18 @@ pub fn sensitivity(sensitivity: &Sensitivity) -> String {
     out.push('\n');
     notes(&mut out, sensitivity);
     out
+}
+
+fn named(moved: &Moved) -> String {
+    format!("{}: {}", moved.about, moved.number)
+}
+
+/// That a number counts in several tables at once.
+fn several(moved: &Moved) -> String {
+    match moved.follows {
+        Follows::Polynomial { degree } => format!(" (in {degree} tables)"),
+        Follows::Linear | Follows::Curve => String::new(),
+    }
 }
 
 /// Whether any number alone changes the lead within its interval.
@@ -148,7 +160,7 @@ fn bounded(out: &mut String, moved: &[Moved]) {
                     format!("{}–{}", small(end.bounds[0]), small(end.bounds[1])),
                 ]
             };
-            let mut row = vec![format!("{}: {}", moved.about, moved.number)];
+            let mut row = vec![named(moved)];
             row.push(moved.derivative.map_or_else(String::new, slope));
             row.extend(end(&moved.low));
             row.extend(end(&moved.high));
