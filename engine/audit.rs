@@ -10,6 +10,7 @@
 //! one pass gives; of more than twenty findings, shares are estimated.
 
 mod coalitions;
+mod histories;
 mod rules;
 pub mod shapley;
 mod shares;
@@ -17,6 +18,7 @@ pub mod strength;
 
 use serde::Serialize;
 
+use crate::circuit::Posterior;
 use crate::model::{Clue, ClueKind, ClueTarget, CompiledModel};
 use crate::network::{EvidenceItem, Role, VariableId};
 use crate::piece::{FindingShown, Piece, PieceEvidence, record};
@@ -24,6 +26,7 @@ use crate::query::{AskError, marginal, most_probable};
 use crate::question::{Asked, Claim, Posed, Question};
 
 use coalitions::Coalitions;
+pub use histories::HistoryCited;
 pub use rules::RuleCited;
 use shares::Shares;
 use strength::Strength;
@@ -58,6 +61,9 @@ pub struct Audit {
     pub groups: Vec<GroupWeight>,
     /// Pairs of findings that change each other's weight most, the strongest first.
     pub pairs: Vec<PairWeight>,
+    /// The lines of the engravings' histories by which the maker had what was printed from.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub histories: Vec<HistoryCited>,
     /// The rules of law and record behind the findings, each with its source.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub rules: Vec<RuleCited>,
@@ -185,7 +191,8 @@ impl CompiledModel {
         let coalitions = Coalitions::new(posed, piece, entered, items)?;
         let prior = coalitions.odds(|_| false)?;
         let posterior = coalitions.odds(|_| true)?;
-        let rows = self.rows_for(piece, entered, posed)?;
+        let given = self.given(piece, entered, posed)?;
+        let rows = self.rows_for(given.as_ref());
         let mut before = prior;
         let mut findings = Vec::new();
         for (step, &(item, position)) in claims.iter().enumerate() {
@@ -252,6 +259,12 @@ impl CompiledModel {
             record: record(piece, &self.model).0,
             groups,
             pairs,
+            histories: match &given {
+                Some(given) if claims.iter().any(|&(_, p)| self.is_coding(piece, p)) => {
+                    histories::cited(&self.model, given)
+                }
+                _ => Vec::new(),
+            },
             rules: rules::cited(piece, &self.model),
         })
     }
@@ -333,24 +346,31 @@ impl CompiledModel {
         self.model.catalogue.clues[piece.findings()[position].clue].kind == ClueKind::Coding
     }
 
-    /// For each item, the lines of the prior files that speak for the claim given all the findings.
-    fn rows_for<'a>(
-        &'a self,
+    /// The posterior in which the claim is given beside all findings; none if the findings rule it out: then no rows speak for
+    /// it.
+    fn given(
+        &self,
         piece: &Piece,
         entered: &PieceEvidence,
         posed: &Posed<'_>,
-    ) -> Result<impl Fn(EvidenceItem) -> Vec<String> + 'a, AskError> {
+    ) -> Result<Option<Posterior>, AskError> {
         let mut evidence = entered.evidence.clone();
         let n_states = self.model.network.n_states(posed.variable);
         let holds = (0..n_states).map(|s| f64::from(u8::from(posed.hypothesis.contains(&s))));
         evidence.likelihood(posed.variable, holds.collect());
-        // A claim that the findings rule out has no rows that speak for it.
-        let posterior = match self.evaluate(&evidence, piece, entered) {
-            Ok(posterior) => Some(posterior),
-            Err(AskError::Contradiction { .. }) => None,
-            Err(error) => return Err(error),
-        };
-        Ok(move |item: EvidenceItem| {
+        match self.evaluate(&evidence, piece, entered) {
+            Ok(posterior) => Ok(Some(posterior)),
+            Err(AskError::Contradiction { .. }) => Ok(None),
+            Err(error) => Err(error),
+        }
+    }
+
+    /// For each item, the lines of the prior files that speak for the claim that is given.
+    fn rows_for<'a>(
+        &'a self,
+        posterior: Option<&'a Posterior>,
+    ) -> impl Fn(EvidenceItem) -> Vec<String> + 'a {
+        move |item: EvidenceItem| {
             let mut weights: Vec<(String, f64)> = Vec::new();
             let mut add =
                 |citation: &str, weight: f64| match weights.iter_mut().find(|(c, _)| c == citation)
@@ -361,9 +381,7 @@ impl CompiledModel {
             let of_item = match item {
                 EvidenceItem::Variable(id) => Some(id),
                 EvidenceItem::Measure(id) => {
-                    let weights_of = posterior
-                        .as_ref()
-                        .and_then(|p| p.measure_configurations(id));
+                    let weights_of = posterior.and_then(|p| p.measure_configurations(id));
                     let rules = &self.model.measures[id.index()];
                     for (configuration, &weight) in weights_of.unwrap_or(&[]).iter().enumerate() {
                         if let Some(citation) = rules.citation(configuration, &self.model.beliefs) {
@@ -383,7 +401,7 @@ impl CompiledModel {
             };
             let spoken_through = state.into_iter().chain(of_item);
             for id in spoken_through.chain(self.hidden_behind(item)) {
-                let family = posterior.as_ref().and_then(|p| p.family(id));
+                let family = posterior.and_then(|p| p.family(id));
                 let (Some(family), Some(table)) = (family, &self.model.tables[id.index()]) else {
                     continue;
                 };
@@ -399,6 +417,6 @@ impl CompiledModel {
                 .filter(|(_, w)| *w >= ROW_SHARE)
                 .map(|(citation, _)| citation)
                 .collect()
-        })
+        }
     }
 }

@@ -16,6 +16,7 @@ mod engravings;
 mod gaps;
 mod groups;
 mod hidden;
+mod histories;
 mod lettering;
 mod looks;
 mod makers;
@@ -39,6 +40,7 @@ use crate::pack::text::{PackText, Word};
 use crate::pack::{self, PackError};
 use crate::source::Sources;
 use draft::Draft;
+pub use histories::table::SHARES_OF_USE_SEEN;
 
 /// Fewer pieces than this behind a row earn a warning. Common practice, no source.
 pub const FEWEST_PIECES: f64 = 5.0;
@@ -78,9 +80,9 @@ pub fn check(pack: &PackText, sources: &Sources, out: &mut Vec<Diagnostic>) -> O
     if let (Some(text), Some(marks)) = (&pack.marks, &marks) {
         marks::tables(text, marks, pack, &makers, &mut draft, out);
     }
-    let shown = match (&pack.engravings, &engravings) {
+    let read = match (&pack.engravings, &engravings) {
         (Some(text), Some(engravings)) => {
-            Some(engravings::tables(text, engravings, &mut draft, out))
+            Some(engravings::tables(text, engravings, pack, &mut draft, out))
         }
         _ => None,
     };
@@ -104,9 +106,8 @@ pub fn check(pack: &PackText, sources: &Sources, out: &mut Vec<Diagnostic>) -> O
 
     if let Some(order) = gaps::order(&draft, out) {
         gaps::report(&draft, &order, out);
-        if let (Some(text), Some(engravings), Some(shown)) = (&pack.engravings, &engravings, &shown)
-        {
-            engravings::report_gaps(text, engravings, shown, &draft, &order, out);
+        if let (Some(text), Some(engravings), Some(read)) = (&pack.engravings, &engravings, &read) {
+            engravings::report_gaps(text, engravings, read, &draft, &order, out);
         }
     }
     if !pack.not_whole.is_empty() {
@@ -124,6 +125,9 @@ pub fn check(pack: &PackText, sources: &Sources, out: &mut Vec<Diagnostic>) -> O
         marks,
         lettering,
         engravings,
+        histories: read
+            .and_then(|read| read.told)
+            .and_then(|told| told.histories),
         hidden,
         clues,
         observers,

@@ -1,6 +1,7 @@
 //! Commands of the program. They call the library, print, and choose the exit code; they compute nothing.
 
 mod console;
+mod engravings;
 mod marks;
 mod network;
 mod reference;
@@ -99,6 +100,8 @@ enum Command {
     Marks(marks::Arguments),
     /// Say what law and record tell of a date: decode a registration, read a wording, list the rules.
     Rules(rules::Arguments),
+    /// Show the engravings of a pack, their histories, and who could pull from them when.
+    Engravings(engravings::Arguments),
     /// List the clues of a pack and the words for what can be seen of each.
     Clues {
         /// Folder of the pack.
@@ -126,6 +129,7 @@ pub fn main() -> ExitCode {
         Command::Reference(arguments) => reference::run(&arguments),
         Command::Network(arguments) => network::run(&arguments),
         Command::Marks(arguments) => marks::run(&arguments),
+        Command::Engravings(arguments) => engravings::run(&arguments),
         Command::Rules(arguments) => rules::run(&arguments),
         Command::Run {
             script,
@@ -238,6 +242,7 @@ fn check_pack(folder: &Path, strict: bool, defaults: bool) -> u8 {
     if let Some(model) = model.as_ref().filter(|_| defaults) {
         say(&dates(model));
         say(&looks(model));
+        say(&engravings::defaults(model));
     }
     u8::from(model.is_none() || (strict && warnings > 0)) * FAILED
 }

@@ -167,6 +167,14 @@ impl CompiledModel {
             .filter(|clue| clue.kind == ClueKind::Coding)
         {
             if let crate::model::ClueTarget::Variable(coding) = clue.target {
+                // The plate is that of the engraving, and goes with it.
+                if let Some(plate) = self.model.catalogue.plate
+                    && network.structure().parents(coding).contains(&plate)
+                {
+                    network = network
+                        .averaged_over(coding, plate)
+                        .map_err(AskError::Network)?;
+                }
                 network = network
                     .averaged_over(coding, engraving)
                     .map_err(AskError::Network)?;

@@ -4,12 +4,14 @@
 //! [`crate::piece`] enters what follows from a finding as a likelihood over the period.
 
 pub mod edtf;
+pub mod event;
 pub mod registration;
 pub mod rules;
 pub mod soft;
 pub mod terminus;
 
 pub use edtf::{Bound, Date, Edtf, EdtfError, End, Qualifier};
+pub use event::{Happened, OpenEnd};
 pub use rules::{Rule, RuleBook};
 pub use soft::{Bin, OutsidePeriods, Softness};
 pub use terminus::{Strength, Term};

@@ -60,6 +60,7 @@ pub mod audit;
 pub mod compare;
 pub mod contrast;
 pub mod next_look;
+pub mod engravings;
 pub mod ranking;
 pub mod sensitivity;
 pub mod stress;

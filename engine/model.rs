@@ -8,6 +8,7 @@
 pub mod belief;
 pub mod catalogue;
 pub mod column;
+pub mod histories;
 pub mod lettering;
 pub mod looks;
 pub mod together;
@@ -21,6 +22,7 @@ pub use catalogue::{
     Observer, Period, Region, Size, Weighing,
 };
 pub use column::ColumnRule;
+pub use histories::Histories;
 pub use lettering::{LetteringRules, MarkFragment, NoteError};
 pub use wording::{Scale, Wording};
 
@@ -118,6 +120,8 @@ pub struct Model {
     pub measures: Vec<MeasureRules>,
     /// How the lettering of marks is read, if the pack says so.
     pub lettering: Option<LetteringRules>,
+    /// What became of the engravings, if the pack tells their histories.
+    pub histories: Option<Histories>,
     /// Makers, periods, clues and words.
     pub catalogue: Catalogue,
 }

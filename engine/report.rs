@@ -12,6 +12,7 @@ use crate::contrast::Contrasts;
 use crate::next_look::NextLook;
 use crate::next_look::overturn::Overturn;
 use crate::next_look::plan::Plans;
+use crate::engravings::Engravings;
 use crate::piece::FindingShown;
 use crate::ranking::MarkRanking;
 use crate::sensitivity::Sensitivity;
@@ -61,6 +62,8 @@ pub enum Shown {
     Overturn(Box<Overturn>),
     /// The marks of a registry against a fragment.
     Marks(MarkRanking),
+    /// The engravings of a pack.
+    Engravings(Engravings),
     /// A piece's record.
     Record(Record),
     /// What law and record say.
@@ -90,6 +93,7 @@ impl Shown {
             Self::Plan(plans) => text::plans(plans),
             Self::Overturn(overturn) => text::overturn(overturn),
             Self::Marks(ranking) => text::marks(ranking),
+            Self::Engravings(engravings) => text::engravings(engravings),
             Self::Record(record) => text::record(record),
             Self::Rules(rules) => rules::text(rules),
             Self::Text { text } => format!("{text}\n"),

@@ -49,6 +49,8 @@ pub enum Gaps {
     ReportAs(&'static str),
     /// Nothing: they follow from a defect that is reported already, or are looked for elsewhere.
     Leave,
+    /// Nothing: what happens follows from histories, which have no rows.
+    FromHistories,
 }
 
 impl Gaps {

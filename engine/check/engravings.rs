@@ -1,22 +1,32 @@
 //! Engravings and the codings they fix.
 
+mod readings;
+mod shows;
+
 use std::collections::BTreeMap;
 
-use super::clues::{ClueDraft, KINDS_WITH_STATES, declare_states};
+use super::clues::{ClueDraft, KINDS_WITH_STATES, declare_states, report_states};
 use super::draft::{Draft, DraftId, DraftRule, DraftTable, Gaps, report_few_pieces, seen};
+use super::histories::{self, table::Told};
 use super::names;
+use super::rows::singles::Singles;
 use super::rows::{self, stated_table};
 use super::{gaps, support};
 use crate::diagnostic::Diagnostic;
-use crate::model::belief::{BeliefId, Spread};
-use crate::model::column::ColumnRule;
-use crate::model::column::misreading::Misreading;
-use crate::pack::text::{Coding, Engravings as EngravingsText, Placed, RowBody, Shows, Word};
+use crate::model::belief::BeliefId;
+use crate::pack::text::{Coding, Engravings as EngravingsText, PackText, Placed, Word};
+use readings::Reading;
+use shows::Shown;
+
+/// The variable of the state of the plate.
+pub const PLATE: &str = "plate";
 
 /// The variables declared here.
 pub struct Engravings {
     /// Which engraving.
     pub engraving: DraftId,
+    /// How far its plate has worn, if the pack says how plates wear.
+    pub plate: Option<DraftId>,
     /// The codings.
     pub codings: Vec<ClueDraft>,
 }
@@ -34,7 +44,7 @@ pub fn declare(
             Diagnostic::error(
                 "pack::closed-list",
                 "no engraving stands for one never seen",
-                text.engravings.last().map_or(text.used.span, |e| e.id.span),
+                text.engravings.last().map_or(place(text), |e| e.id.span),
             )
             .label("the last of the list")
             .hint(
@@ -47,10 +57,20 @@ pub fn declare(
     }
     let name = Placed {
         value: "engraving".to_owned(),
-        span: text.used.span,
+        span: place(text),
     };
+    let engraving = draft.declare(name, "engraving", states, false);
+    let plate = text.from_histories.plate.as_ref().map(|plate| {
+        let name = Placed {
+            value: PLATE.to_owned(),
+            span: plate.span,
+        };
+        report_states(&name, &plate.states, out);
+        draft.declare(name, "wear of the plate", plate.states.clone(), true)
+    });
     Engravings {
-        engraving: draft.declare(name, "engraving", states, false),
+        engraving,
+        plate,
         codings: text
             .codings
             .iter()
@@ -59,65 +79,93 @@ pub fn declare(
     }
 }
 
-/// What the tables of the codings rest on.
-pub struct Shown<'t> {
-    /// For each engraving and size class (class fastest) the entry, if there is one.
-    entries: Vec<Option<&'t Shows>>,
-    /// The usual state of each coding in it.
-    usual: Vec<Vec<Option<usize>>>,
-    classes: Option<DraftId>,
-    right: RightReadings,
+/// Where it is said who used which engraving.
+fn place(text: &EngravingsText) -> crate::source::Span {
+    text.used.as_ref().map_or(text.span, |used| used.span)
+}
+
+/// What the tables of engravings and codings rest on.
+pub struct Read<'t> {
+    shown: Shown<'t>,
+    right: Singles,
+    readings: Vec<Reading>,
+    /// What histories say, if they say who used which engraving.
+    pub told: Option<Told>,
 }
 
 /// Which engraving, and what each shows.
 pub fn tables<'t>(
     text: &'t EngravingsText,
     engravings: &Engravings,
+    pack: &'t PackText,
     draft: &mut Draft<'_>,
     out: &mut Vec<Diagnostic>,
-) -> Shown<'t> {
-    let parents = draft.parents(&text.used.depends_on, out);
-    let states = draft.variables[engravings.engraving].states.clone();
-    if let Some(mut table) = stated_table(draft, &text.used, &parents, &states, "engraving", out) {
-        table.gaps = Gaps::ReportAs("used").if_sound(table.gaps != Gaps::Leave);
-        draft.set_table(engravings.engraving, parents, table);
+) -> Read<'t> {
+    if let Some(used) = text.used.as_ref().filter(|_| !histories::are_told(text)) {
+        let parents = draft.parents(&used.depends_on, out);
+        let states = draft.variables[engravings.engraving].states.clone();
+        if let Some(mut table) = stated_table(draft, used, &parents, &states, "engraving", out) {
+            table.gaps = Gaps::ReportAs("used").if_sound(table.gaps != Gaps::Leave);
+            draft.set_table(engravings.engraving, parents, table);
+        }
     }
-    let mut shown = shown(text, draft, out);
-    shown.right = right_readings(text, draft, out);
-    let mut parents = vec![engravings.engraving];
-    parents.extend(shown.classes);
-    parents.extend(&shown.right.parents);
-    if draft.n_configurations(&parents).is_none() {
-        out.push(rows::too_many_cases("right", &text.right));
-        return shown;
-    }
+    let told = histories::table::tables(text, engravings, pack, draft, out);
+    let shown = shows::shown(text, draft, out);
+    let right = readings::shared(&text.right, draft, out);
+    let mut all = Vec::new();
     for (index, (coding, id)) in text.codings.iter().zip(&engravings.codings).enumerate() {
-        coding_table(text, (index, coding), id, &shown, &parents, draft, out);
+        let unseen = unseen_rule(coding, draft, out);
+        let reading = Reading::of(coding, &right, draft, out);
+        let mut parents = vec![engravings.engraving];
+        parents.extend(shown.classes);
+        parents.extend(&reading.parents);
+        if draft.n_configurations(&parents).is_none() {
+            out.push(rows::too_many_cases(
+                "right",
+                coding.right.as_ref().unwrap_or(&text.right),
+            ));
+            break;
+        }
+        coding_table(
+            text,
+            (index, coding),
+            id,
+            unseen,
+            &shown,
+            &reading,
+            &parents,
+            draft,
+        );
+        all.push(reading);
     }
-    shown
+    Read {
+        shown,
+        right,
+        readings: all,
+        told,
+    }
 }
 
 /// Reports what an engraving shows and is not said, and prints on which nothing says how often a coding is read right.
 pub fn report_gaps(
     text: &EngravingsText,
     engravings: &Engravings,
-    shown: &Shown<'_>,
+    read: &Read<'_>,
     draft: &Draft<'_>,
     order: &[DraftId],
     out: &mut Vec<Diagnostic>,
 ) {
-    if shown.right.sound {
-        let missing = |case: usize| shown.right.belief_of_configuration[case].is_none();
+    let Read { shown, right, .. } = read;
+    if right.sound && text.codings.iter().any(|coding| coding.right.is_none()) {
+        let missing = |case: usize| right.belief_of_configuration[case].is_none();
         let place = text.right.span;
-        gaps::report_missing_rows(
-            draft,
-            order,
-            "right",
-            &shown.right.parents,
-            missing,
-            place,
-            out,
-        );
+        gaps::report_missing_rows(draft, order, "right", &right.parents, missing, place, out);
+    }
+    for (coding, reading) in text.codings.iter().zip(&read.readings) {
+        reading.report_gaps(coding, draft, order, out);
+    }
+    if let Some(told) = &read.told {
+        told.report_gaps(draft, order, out);
     }
     // Without an engraving that stands for one never seen (reported), its own case looks like a gap.
     if !text.engravings.iter().any(|e| e.unseen) || text.codings.is_empty() {
@@ -168,238 +216,52 @@ pub fn report_gaps(
     }
 }
 
-impl Shown<'_> {
-    fn n_classes(&self, text: &EngravingsText) -> usize {
-        self.entries.len() / text.engravings.len().max(1)
-    }
-}
-
-/// The belief about right readings for each configuration of its own parents.
-#[derive(Default)]
-struct RightReadings {
-    sound: bool,
-    parents: Vec<DraftId>,
-    belief_of_configuration: Vec<Option<(BeliefId, String)>>,
-}
-
-fn right_readings(
-    text: &EngravingsText,
-    draft: &mut Draft<'_>,
-    out: &mut Vec<Diagnostic>,
-) -> RightReadings {
-    let parents = draft.parents(&text.right.depends_on, out);
-    if draft.n_configurations(&parents).is_none() {
-        out.push(rows::too_many_cases("right", &text.right));
-        return RightReadings::default();
-    }
-    let fit = rows::first_fit(&text.right, &rows::parent_views(draft, &parents), out);
-    report_few_pieces("these rows rest", text.right.seen.as_ref(), out);
-    let n_reports = out.len();
-    let mut beliefs = Vec::new();
-    for row in &text.right.rows {
-        let say = match &row.body {
-            Some(RowBody::Single(chance)) => rows::say::single(chance, 2, out),
-            Some(_) => {
-                out.push(
-                    Diagnostic::error(
-                        "pack::row-form",
-                        "the chance of a right reading is one chance",
-                        row.span,
-                    )
-                    .hint("write `say = \"92%\"`"),
-                );
-                None
-            }
-            None => None,
-        };
-        beliefs.push(say.map(|say| {
-            let experience = rows::row_seen(row, &text.right, out);
-            let about = rows::describe("right reading of a coding", row);
-            let belief = draft.belief(about, Spread::Categorical { say }, experience, row.span);
-            (belief, draft.citation(row.span))
-        }));
-    }
-    rows::merge_seen_left_out(n_reports, out);
-    RightReadings {
-        sound: fit.sound && beliefs.iter().all(Option::is_some),
-        parents,
-        belief_of_configuration: fit
-            .row_of_configuration
-            .into_iter()
-            .map(|row| row.and_then(|row| beliefs[row].clone()))
-            .collect(),
-    }
-}
-
-/// For each engraving and size class, the usual state of each coding.
-fn shown<'t>(text: &'t EngravingsText, draft: &Draft<'_>, out: &mut Vec<Diagnostic>) -> Shown<'t> {
-    let classes = draft.find("size_class");
-    let class_names: Vec<&str> = classes.map_or_else(Vec::new, |id| {
-        draft.variables[id]
-            .states
-            .iter()
-            .map(|s| s.value.as_str())
-            .collect()
-    });
-    let n_classes = class_names.len().max(1);
-    let engraving_names: Vec<&str> = text
-        .engravings
-        .iter()
-        .map(|e| e.id.value.as_str())
-        .collect();
-    let mut shown = vec![vec![None; text.codings.len()]; engraving_names.len() * n_classes];
-    let mut entries: Vec<Option<&Shows>> = vec![None; shown.len()];
-    for entry in &text.shows {
-        let n_reports = out.len();
-        let engraving = names::find(
-            "engraving",
-            &entry.engraving,
-            engraving_names.iter().copied(),
-            out,
-        );
-        let class = names::find(
-            "size class",
-            &entry.size_class,
-            class_names.iter().copied(),
-            out,
-        );
-        let mut states = vec![None; text.codings.len()];
-        for (coding, state) in &entry.states {
-            let codings = text.codings.iter().map(|c| c.clue.id.value.as_str());
-            let Some(index) = names::find("coding", coding, codings, out) else {
-                continue;
-            };
-            let known = text.codings[index]
-                .clue
-                .states
-                .iter()
-                .map(|s| s.value.as_str());
-            let Some(state) = state else { continue };
-            states[index] = known.clone().position(|name| name == state.value);
-            if states[index].is_none() {
-                out.push(names::unknown_state(&coding.value, state, known));
-            }
-        }
-        if out.len() == n_reports {
-            report_left_out(text, entry, out);
-        }
-        let (Some(engraving), Some(class)) = (engraving, class) else {
-            continue;
-        };
-        if text.engravings[engraving].unseen {
-            out.push(
-                Diagnostic::error(
-                    "pack::unseen-shows",
-                    "nobody knows what an engraving never seen shows",
-                    entry.span,
-                )
-                .hint("say what is read under it in `unseen` of each coding"),
-            );
-            continue;
-        }
-        let place = engraving * n_classes + class;
-        if let Some(first) = entries[place] {
-            out.push(
-                Diagnostic::error(
-                    "pack::duplicate",
-                    format!(
-                        "what `{}` shows on {} pieces is said twice",
-                        entry.engraving.value, entry.size_class.value
-                    ),
-                    entry.span,
-                )
-                .label("second time")
-                .also(first.span, "first time")
-                .hint("take one of them out"),
-            );
-            continue;
-        }
-        entries[place] = Some(entry);
-        shown[place] = states;
-    }
-    Shown {
-        entries,
-        usual: shown,
-        classes,
-        right: RightReadings::default(),
-    }
-}
-
-fn report_left_out(text: &EngravingsText, entry: &Shows, out: &mut Vec<Diagnostic>) {
-    let codings = text
-        .codings
-        .iter()
-        .map(|coding| coding.clue.id.value.as_str());
-    let left_out: Vec<String> = codings
-        .filter(|id| entry.states.iter().all(|(coding, _)| coding.value != *id))
-        .map(|id| format!("`{id}`"))
-        .collect();
-    if !left_out.is_empty() {
-        out.push(
-            Diagnostic::error(
-                "pack::missing",
-                format!(
-                    "what `{}` shows on {} pieces leaves out {}",
-                    entry.engraving.value,
-                    entry.size_class.value,
-                    names::list(left_out.iter().map(String::as_str))
-                ),
-                entry.span,
-            )
-            .hint("give every coding its usual state; a motif that is not there has a state of its own"),
-        );
-    }
-}
-
+#[allow(
+    clippy::too_many_arguments,
+    reason = "one coding with everything its table is made of"
+)]
 fn coding_table(
     text: &EngravingsText,
     (index, coding): (usize, &Coding),
     id: &ClueDraft,
+    unseen: Option<DraftRule>,
     shown: &Shown<'_>,
+    reading: &Reading,
     parents: &[DraftId],
     draft: &mut Draft<'_>,
-    out: &mut Vec<Diagnostic>,
 ) {
     let ClueDraft::Variable(variable) = *id else {
         return;
     };
-    let states = &coding.clue.states;
-    let unseen = unseen_rule(coding, draft, out);
-    let rights = &shown.right.belief_of_configuration;
-    let n_classes = shown.usual.len() / text.engravings.len().max(1);
+    let n_states = coding.clue.states.len();
+    let n_classes = shown.n_classes(text);
+    let n_readings = draft.n_configurations(&reading.parents).unwrap_or(0);
     let mut rules: Vec<DraftRule> = unseen.into_iter().collect();
     let unseen = (!rules.is_empty()).then_some(0);
-    // A belief about right readings may serve many cases; with what is shown it makes one rule, which cites both.
-    let mut rule_of: BTreeMap<(usize, BeliefId), usize> = BTreeMap::new();
+    // A belief about readings may serve many cases; with what is shown it makes one rule, which cites both.
+    let mut rule_of: BTreeMap<(usize, (BeliefId, Option<BeliefId>)), usize> = BTreeMap::new();
     let stated = draft.beliefs.stated();
-    let mut rule_of_configuration = Vec::with_capacity(shown.usual.len() * rights.len());
+    let mut rule_of_configuration = Vec::with_capacity(shown.usual.len() * n_readings);
     for (place, usual) in shown.usual.iter().enumerate() {
         let usual = usual[index];
         let row = shown.entries[place].map(|entry| draft.citation(entry.span));
-        for right in rights {
+        for configuration in 0..n_readings {
             if text.engravings[place / n_classes].unseen {
                 rule_of_configuration.push(unseen);
                 continue;
             }
-            let (Some(usual), Some((right, citation))) = (usual, right) else {
-                rule_of_configuration.push(None);
-                continue;
-            };
-            let rule = *rule_of.entry((place, *right)).or_insert_with(|| {
-                let chances = stated.of(*right);
-                rules.push(DraftRule {
-                    possible: (0..states.len())
-                        .map(|s| chances[usize::from(s != usual)] > 0.0)
-                        .collect(),
-                    rule: ColumnRule::Misreading(Misreading {
-                        usual,
-                        right: *right,
-                    }),
-                    citations: row.iter().chain([citation]).cloned().collect(),
-                });
-                rules.len() - 1
+            let rule = usual.and_then(|usual| {
+                let key = (place, reading.key(usual, configuration, draft)?);
+                if let Some(&rule) = rule_of.get(&key) {
+                    return Some(rule);
+                }
+                let mut rule = reading.column(usual, configuration, n_states, draft, &stated)?;
+                rule.citations.splice(0..0, row.iter().cloned());
+                rules.push(rule);
+                rule_of.insert(key, rules.len() - 1);
+                Some(rules.len() - 1)
             });
-            rule_of_configuration.push(Some(rule));
+            rule_of_configuration.push(rule);
         }
     }
     let table = DraftTable {

@@ -77,13 +77,17 @@ pub fn report(draft: &Draft<'_>, order: &[DraftId], out: &mut Vec<Diagnostic>) {
         let name = match table.gaps {
             Gaps::Report => &variable.name.value,
             Gaps::ReportAs(name) => name,
-            Gaps::Leave => continue,
+            Gaps::Leave | Gaps::FromHistories => continue,
         };
         let missing = |configuration: usize| table.rule_of_configuration[configuration].is_none();
         let place = table.place;
         report_missing_rows(draft, order, name, &variable.parents, missing, place, out);
     }
-    for measure in draft.measures.iter().filter(|m| m.gaps != Gaps::Leave) {
+    for measure in draft
+        .measures
+        .iter()
+        .filter(|m| !matches!(m.gaps, Gaps::Leave | Gaps::FromHistories))
+    {
         let name = &measure.name.value;
         let missing =
             |configuration: usize| measure.belief_of_configuration[configuration].is_none();
@@ -104,22 +108,32 @@ pub fn report(draft: &Draft<'_>, order: &[DraftId], out: &mut Vec<Diagnostic>) {
         let Some(possible) = support::possible(draft, order, &[id]) else {
             continue;
         };
+        let is_told = |table: &super::draft::DraftTable| table.gaps == Gaps::FromHistories;
+        let (why, hint) = if variable.table.as_ref().is_some_and(is_told) {
+            (
+                "nobody who was at work then had it and used it",
+                "mend its history or `use`, or take it out; `saggar engravings` shows who could pull from what",
+            )
+        } else {
+            ("", "give it a chance in some row, or take it out")
+        };
         for (state, word) in variable.states.iter().enumerate() {
             // A strike of `none` in a pack without unmarked ware, say, is the engine's own state, not the expert's.
             let is_stated = word.span != variable.name.span;
             if is_stated && !possible.contains(&vec![state]) {
                 lacks_a_state[id] = true;
+                let no_row = format!(
+                    "no row gives this {} a chance",
+                    variable_in_words(&variable.name.value)
+                );
+                let why = if why.is_empty() { &no_row } else { why };
                 out.push(
                     Diagnostic::error(
                         "pack::state-never-produced",
-                        format!(
-                            "nothing can produce `{}`: no row gives this {} a chance",
-                            word.value,
-                            variable_in_words(&variable.name.value)
-                        ),
+                        format!("nothing can produce `{}`: {why}", word.value),
                         word.span,
                     )
-                    .hint("give it a chance in some row, or take it out"),
+                    .hint(hint),
                 );
             }
         }

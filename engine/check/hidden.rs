@@ -17,7 +17,7 @@ use crate::pack::text::{Clue, PackText, Placed, RowBody, Word};
 /// Kinds a hidden quality may have.
 const KINDS: [&str; 2] = ["graded", "choice"];
 /// What a row of a reading says chances of; the last only where there are more than two grades.
-const STEPS: [&str; 3] = ["right", "one off", "further off"];
+pub const STEPS: [&str; 3] = ["right", "one off", "further off"];
 
 /// Declares the hidden qualities.
 pub fn declare(pack: &PackText, draft: &mut Draft<'_>, out: &mut Vec<Diagnostic>) -> Vec<DraftId> {

@@ -147,7 +147,7 @@ pub const FRAGMENT: &str = "mark_fragment";
 
 /// Names that the model itself gives to variables: name, what it is called in messages, and whether its values are
 /// names of things (`there is no maker …`) rather than states.
-const OWN: [(&str, &str, bool); 11] = [
+const OWN: [(&str, &str, bool); 12] = [
     ("maker", "maker", true),
     ("works", "works", true),
     ("region", "region", true),
@@ -155,6 +155,7 @@ const OWN: [(&str, &str, bool); 11] = [
     ("size", "size", true),
     ("size_class", "size class", true),
     ("engraving", "engraving", true),
+    ("plate", "wear of a plate", false),
     ("mark_kind", "mark", true),
     ("strike", "strike of a mark", false),
     ("stray", "stray initials", false),

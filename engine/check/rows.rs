@@ -1,6 +1,7 @@
 //! Rows of a table: which cases each speaks of, and what it says there.
 
 pub mod say;
+pub mod singles;
 pub mod spreads;
 
 use super::draft::{Draft, DraftId, DraftRule, DraftTable, Gaps, certain, report_few_pieces, seen};

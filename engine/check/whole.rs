@@ -33,6 +33,7 @@ pub struct Parts {
     pub marks: Option<Marks>,
     pub lettering: Option<LetteringDraft>,
     pub engravings: Option<Engravings>,
+    pub histories: Option<crate::model::Histories>,
     pub hidden: Vec<DraftId>,
     pub clues: Vec<ClueDraft>,
     pub observers: Option<Observers>,
@@ -165,6 +166,7 @@ pub fn model(
         tables,
         measures: measure_rules,
         lettering,
+        histories: parts.histories,
         catalogue,
     })
 }
@@ -261,6 +263,7 @@ fn catalogue(
         period: id(parts.makers.period),
         works: parts.makers.works.map(id),
         engraving: parts.engravings.as_ref().map(|e| id(e.engraving)),
+        plate: parts.engravings.as_ref().and_then(|e| e.plate).map(id),
         leaves_out: pack
             .leaves_out
             .iter()

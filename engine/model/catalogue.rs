@@ -251,6 +251,8 @@ pub struct Catalogue {
     pub works: Option<VariableId>,
     /// Engraving, for printed wares.
     pub engraving: Option<VariableId>,
+    /// How far the plate of the engraving has worn, if the pack says how plates wear.
+    pub plate: Option<VariableId>,
     /// What the pack leaves out.
     pub leaves_out: Vec<LeftOut>,
 }

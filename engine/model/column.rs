@@ -5,8 +5,11 @@ pub mod colour;
 pub mod grades;
 pub mod mark_kinds;
 pub mod misreading;
+pub mod plate;
+pub mod pulled;
 pub mod simulated;
 pub mod weight;
+pub mod worn;
 
 use super::belief::{BeliefId, Values};
 use chance::Chance;
@@ -28,6 +31,12 @@ pub enum ColumnRule {
     MarkKinds(mark_kinds::MarkKinds),
     /// Whether a piece carries initials that are not its maker's.
     StrayInitials(mark_kinds::StrayInitials),
+    /// Which of the engravings at hand a print was pulled from.
+    Pulled(pulled::Pulled),
+    /// How far a plate has worn.
+    PlateState(plate::PlateState),
+    /// A state that may be seen as another on a worn plate.
+    WornReading(worn::WornReading),
     /// A continuous quantity cut into bands.
     Bands(weight::Bands),
     /// A configuration that the pack makes impossible; the column is never weighed, and holds equal shares so that it
@@ -49,6 +58,9 @@ impl ColumnRule {
             Self::Simulated(rule) => rule.write(values, column),
             Self::MarkKinds(rule) => rule.write(values, column),
             Self::StrayInitials(rule) => rule.write(values, column),
+            Self::Pulled(rule) => rule.write(values, column),
+            Self::PlateState(rule) => rule.write(values, column),
+            Self::WornReading(rule) => rule.write(values, column),
             Self::Bands(rule) => rule.write(values, column),
             Self::NeverReached => column.fill(T::all(1.0 / column.len() as f64)),
         }
@@ -79,6 +91,14 @@ impl ColumnRule {
             }
             Self::MarkKinds(rule) => vec![rule.rate, rule.shares],
             Self::StrayInitials(rule) => vec![rule.rate, rule.stray],
+            Self::Pulled(rule) => vec![rule.never_seen, rule.shares.belief],
+            Self::PlateState(rule) => vec![rule.wear, rule.shares.belief],
+            Self::WornReading(rule) => {
+                let mut beliefs = rule.kept.beliefs();
+                beliefs.extend(rule.lost.beliefs());
+                beliefs.push(rule.loss);
+                beliefs
+            }
             Self::Bands(rule) => vec![rule.belief],
         }
     }

@@ -1,6 +1,7 @@
 //! One function for each file of a pack: which tables it has, and which keys each table may have.
 
 mod collection;
+mod engravings;
 mod lettering;
 mod looks;
 mod marks;
@@ -11,6 +12,8 @@ use super::reader::Item;
 use super::text::{
     Circumstance, Clue, ClueGroup, Coding, Engraving, Engravings, Included, LeftOut, Maker,
     PackText, Period, Placed, SetTogether, Shape, Shows, Size, Sizes, Table, Word, Wording,
+    Circumstance, Clue, Included, LeftOut, Maker, PackText, Period, Placed, Shape, Size, Sizes,
+    Table, Word, Wording,
 };
 use crate::diagnostic::Diagnostic;
 use crate::source::{SourceId, Span};
@@ -128,7 +131,7 @@ pub(super) fn pack_text(
     let engravings = items
         .engravings
         .as_ref()
-        .map(|item| engravings_file(item, out));
+        .map(|item| engravings::engravings_file(item, out));
     let clues = items.clues.as_ref().map(|item| clues_file(item, out));
     let observers = items
         .observers
@@ -433,58 +436,6 @@ fn sizes_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> Sizes {
         shapes,
         sizes,
         share,
-    }
-}
-
-fn engravings_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> Engravings {
-    let engravings = read_all(
-        item.items("engraving", "an engraving", out),
-        out,
-        |engraving, out| {
-            let id = engraving.word("id", out);
-            let (name, unseen) = (
-                engraving.optional_word("name", out),
-                engraving.flag("unseen", out),
-            );
-            Some(Engraving {
-                id: id?,
-                name,
-                unseen,
-            })
-        },
-    );
-    let used = table(item, "used", "which engraving, by maker and period", out);
-    let right = table(item, "right", "the chance that a coding is read right", out);
-    let codings = read_all(item.items("coding", "a coding", out), out, |coding, out| {
-        let clue = coding.clue(None, "choice", out);
-        let unseen = coding.seen_say("unseen", out);
-        Some(Coding {
-            clue: clue?,
-            unseen,
-        })
-    });
-    let shows = read_all(
-        item.items("shows", "what an engraving shows", out),
-        out,
-        |shows, out| {
-            let engraving = shows.word("engraving", out);
-            let size_class = shows.word("size_class", out);
-            let states = shows.remaining_words(out);
-            Some(Shows {
-                span: engraving.as_ref()?.span,
-                engraving: engraving?,
-                size_class: size_class?,
-                states,
-            })
-        },
-    );
-    item.finish(out);
-    Engravings {
-        engravings,
-        used,
-        right,
-        codings,
-        shows,
     }
 }
 

@@ -141,6 +141,29 @@ impl<'t> Item<'t> {
         words
     }
 
+    /// A text or a list of texts; empty if left out.
+    pub fn one_or_more(&self, key: &'static str, out: &mut Vec<Diagnostic>) -> Vec<Word> {
+        match self.get(key) {
+            Some(value) if value.get_ref().is_str() => {
+                self.optional_word(key, out).into_iter().collect()
+            }
+            _ => self.words(key, out),
+        }
+    }
+
+    /// Whether every key is one that has been asked for; if not, [`finish`](Self::finish) reports it.
+    pub fn knows_all(&self) -> bool {
+        let known = self.known.borrow();
+        self.table
+            .keys()
+            .all(|key| known.contains(&&**key.get_ref()))
+    }
+
+    /// Takes a key as known that is read in another way.
+    pub fn know(&self, key: &'static str) {
+        self.known.borrow_mut().push(key);
+    }
+
     /// `true` or `false`; `false` if left out.
     pub fn flag(&self, key: &'static str, out: &mut Vec<Diagnostic>) -> bool {
         let Some(value) = self.get(key) else {

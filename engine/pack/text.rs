@@ -4,6 +4,7 @@
 //! does not allow to be left out is `None` where the file has nothing readable: that is reported already, and the entry
 //! is kept so that its name is still known to the rest of the pack.
 
+pub mod histories;
 mod lettering;
 pub mod looks;
 pub mod rules;
@@ -309,6 +310,8 @@ pub struct Engraving {
     pub name: Option<Word>,
     /// Stands for an engraving never seen.
     pub unseen: bool,
+    /// Where it came from and what became of it; nothing where rows say who used it.
+    pub history: histories::History,
 }
 
 /// A motif with agreed states, fixed by the engraving.
@@ -318,6 +321,10 @@ pub struct Coding {
     pub clue: Clue,
     /// What is read under the engraving never seen.
     pub unseen: Option<SeenSay>,
+    /// How well it is read, where it has a table of its own.
+    pub right: Option<Table>,
+    /// What a worn plate makes of it.
+    pub worn_looks: Vec<histories::WornLook>,
 }
 
 /// What one engraving shows in one size class.
@@ -338,14 +345,18 @@ pub struct Shows {
 pub struct Engravings {
     /// The engravings.
     pub engravings: Vec<Engraving>,
-    /// Which engraving, by maker and period.
-    pub used: Table,
+    /// Which engraving, by maker and period; none where histories say it.
+    pub used: Option<Table>,
+    /// Where histories say it: the chance of an engraving never seen, how the engravings at hand are shared, wear.
+    pub from_histories: histories::FromHistories,
     /// Chance that a coding is read right.
     pub right: Table,
     /// The codings.
     pub codings: Vec<Coding>,
     /// What each engraving shows.
     pub shows: Vec<Shows>,
+    /// The file.
+    pub span: Span,
 }
 
 /// How a weight is judged.

@@ -1,6 +1,7 @@
 //! Results as an appraiser reads them. Every word of judgement stands beside its number.
 
 mod audit;
+mod engravings;
 pub(super) mod layout;
 mod marks;
 mod next_look;
@@ -15,6 +16,7 @@ use layout::{
 };
 
 pub use audit::audit;
+pub use engravings::engravings;
 pub use marks::marks;
 pub use next_look::{next_look, overturn, plans};
 pub use sensitivity::sensitivity;

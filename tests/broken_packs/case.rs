@@ -14,6 +14,7 @@ pub struct Case {
     pub what: String,
     /// Whether a model may still come out.
     pub outcome: Outcome,
+    pack: PathBuf,
     edits: Vec<Edit>,
 }
 
@@ -31,6 +32,8 @@ pub enum Outcome {
 #[serde(deny_unknown_fields)]
 struct Text {
     outcome: Outcome,
+    /// The folder of the pack that is broken; the demo pack if left out.
+    pack: Option<String>,
     edit: Vec<Edit>,
 }
 
@@ -63,7 +66,7 @@ struct Edit {
 pub struct Said {
     /// In the order they were reported.
     pub diagnostics: Vec<Diagnostic>,
-    /// All of them rendered, the pack's folder shown as `tidewheel`.
+    /// All of them rendered, the pack's folder shown by its own name.
     pub text: String,
     /// Whether a model came out.
     pub has_model: bool,
@@ -135,16 +138,19 @@ impl Case {
             name,
             what: comment.join(" "),
             outcome: parsed.outcome,
+            pack: parsed.pack.map_or_else(demo_pack, |pack| {
+                Path::new(env!("CARGO_MANIFEST_DIR")).join(pack)
+            }),
             edits: parsed.edit,
         }
     }
 
-    /// Copies the demo pack, breaks it, and checks it.
+    /// Copies the pack, breaks it, and checks it.
     pub fn run(&self) -> Said {
         let temporary = tempfile::tempdir().unwrap();
-        let folder = temporary.path().join("tidewheel");
+        let folder = temporary.path().join(self.pack.file_name().unwrap());
         std::fs::create_dir(&folder).unwrap();
-        for (name, bytes) in files(&demo_pack()) {
+        for (name, bytes) in files(&self.pack) {
             std::fs::write(folder.join(name), bytes).unwrap();
         }
         for edit in &self.edits {

@@ -5,7 +5,7 @@ use crate::diagnostic::{Diagnostic, has_errors};
 use crate::pack::reader::Item;
 use crate::pack::text::{Observer, Observers, Reads, Row, RowBody, Table};
 
-/// The file. `say = "92%"` is short for one row with `otherwise = true`.
+/// The file.
 pub(super) fn observers_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> Observers {
     let default = item.word("default", out);
     let observers = read_all(
@@ -23,7 +23,7 @@ pub(super) fn observers_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> Obse
                 |reads, out| {
                     Some(Reads {
                         clues: reads.words("clues", out),
-                        table: table(reads, out),
+                        table: table_or_say(reads, out),
                         span: reads.span,
                     })
                 },
@@ -44,7 +44,8 @@ pub(super) fn observers_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> Obse
     }
 }
 
-fn table(reads: &Item<'_>, out: &mut Vec<Diagnostic>) -> Table {
+/// A table of rows; `say = "92%"` is short for one row with `otherwise = true`.
+pub(super) fn table_or_say(reads: &Item<'_>, out: &mut Vec<Diagnostic>) -> Table {
     let mut table = reads.table(out);
     if !reads.has("say") {
         return table;

@@ -1,6 +1,8 @@
 //! An audit as an appraiser reads it.
 
-use super::layout::{findings, four_digits, heading, line, rows_cited, signed, small, wrapped};
+use super::layout::{
+    findings, four_digits, heading, line, rows_cited, short_line, signed, small, wrapped,
+};
 use crate::audit::strength::{Strength, Supported};
 use crate::audit::{Audit, Shared};
 use crate::piece::FindingShown;
@@ -119,6 +121,23 @@ pub fn audit(audit: &Audit) -> String {
     if !told.is_empty() {
         out.push('\n');
         findings(&mut out, &told, &[]);
+    }
+    if !audit.histories.is_empty() {
+        out.push('\n');
+        line(&mut out, "engraving", "by whose histories it came to the maker, if the claim holds:");
+        for cited in &audit.histories {
+            wrapped(
+                &mut out,
+                "  ",
+                &format!(
+                    "{} {}: {}  [{}]",
+                    four_digits(cited.probability),
+                    cited.engraving,
+                    cited.said,
+                    short_line(&cited.line)
+                ),
+            );
+        }
     }
     if !audit.rules.is_empty() {
         out.push('\n');

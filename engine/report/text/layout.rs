@@ -93,12 +93,17 @@ pub(super) fn rung(probability: f64, at_least: f64) -> String {
     }
 }
 
+/// `clues.toml:33`: a line without its folder.
+pub(super) fn short_line(line: &str) -> &str {
+    line.rsplit('/').next().unwrap_or(line)
+}
+
 /// `clues.toml:33, 35`: the file named once.
 pub(super) fn rows_cited(rows: &[String]) -> String {
     let mut out = String::new();
     let mut last_file = "";
     for row in rows.iter().take(3) {
-        let short = row.rsplit('/').next().unwrap_or(row);
+        let short = short_line(row);
         let (file, place) = short.rsplit_once(':').unwrap_or((short, ""));
         let separator = if out.is_empty() { "" } else { ", " };
         if file == last_file {
