@@ -40,7 +40,7 @@ use crate::pack::text::{PackText, Word};
 use crate::pack::{self, PackError};
 use crate::source::Sources;
 use draft::Draft;
-pub use histories::table::SHARES_OF_USE_SEEN;
+pub use histories::shares::SHARES_OF_USE_SEEN;
 
 /// Fewer pieces than this behind a row earn a warning. Common practice, no source.
 pub const FEWEST_PIECES: f64 = 5.0;

@@ -16,7 +16,7 @@ pub struct Engravings {
     pub by_histories: bool,
     /// Each engraving.
     pub engravings: Vec<EngravingTold>,
-    /// For each maker and period that can be, the chance of each engraving; empty if it depends on other things.
+    /// For each maker and period that can be, and perhaps each size class, the chance of each engraving; empty if it depends on other things.
     pub chances: Vec<ChancesOf>,
 }
 
@@ -49,6 +49,9 @@ pub struct ChancesOf {
     pub maker: String,
     /// The period.
     pub period: String,
+    /// The size class, if some engravings are not of every class.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub size_class: Option<String>,
     /// One for each engraving.
     pub chances: Vec<f64>,
 }
@@ -98,9 +101,23 @@ impl Model {
             return Vec::new();
         };
         let (table, output) = (self.network.cpt(id), self.network.cpt(catalogue.period));
-        if table.parents != [catalogue.maker, catalogue.period]
-            || output.parents != [catalogue.maker]
-        {
+        let class = self.network.find("size_class");
+        let by_class: Vec<_> = [catalogue.maker, catalogue.period]
+            .into_iter()
+            .chain(class)
+            .collect();
+        let classes: Vec<Option<&String>> = match class {
+            Some(class) if table.parents == by_class => self
+                .network
+                .variable(class)
+                .states
+                .iter()
+                .map(Some)
+                .collect(),
+            _ if table.parents == by_class[..2] => vec![None],
+            _ => return Vec::new(),
+        };
+        if output.parents != [catalogue.maker] {
             return Vec::new();
         }
         let n_periods = catalogue.periods.len();
@@ -108,12 +125,15 @@ impl Model {
         for (maker, of) in catalogue.makers.iter().enumerate() {
             for (period, when) in catalogue.periods.iter().enumerate() {
                 if output.table[(period, maker)] > 0.0 {
-                    let column = table.table.column(maker * n_periods + period);
-                    chances.push(ChancesOf {
-                        maker: of.id.clone(),
-                        period: when.id.clone(),
-                        chances: column.iter().copied().collect(),
-                    });
+                    for (class, name) in classes.iter().enumerate() {
+                        let case = (maker * n_periods + period) * classes.len() + class;
+                        chances.push(ChancesOf {
+                            maker: of.id.clone(),
+                            period: when.id.clone(),
+                            size_class: name.cloned(),
+                            chances: table.table.column(case).iter().copied().collect(),
+                        });
+                    }
                 }
             }
         }

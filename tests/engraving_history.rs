@@ -12,6 +12,7 @@ use saggar::diagnostic::render::render;
 use saggar::model::CompiledModel;
 use saggar::piece::{Look, Piece, find_clue, find_state};
 use saggar::query::marginal;
+use saggar::question::{Claim, Question};
 use saggar::source::Sources;
 
 fn folder() -> PathBuf {
@@ -28,28 +29,41 @@ fn compile(folder: &Path) -> CompiledModel {
     model.unwrap().compile().unwrap()
 }
 
-/// The pack with some texts replaced, each in the files where it stands.
-fn edited(edits: &[(&str, &str)]) -> CompiledModel {
+/// The pack with each of its files rewritten.
+fn rewritten(mut rewrite: impl FnMut(String) -> String) -> CompiledModel {
     let temporary = tempfile::tempdir().unwrap();
-    let mut found = vec![false; edits.len()];
     for entry in std::fs::read_dir(folder()).unwrap() {
         let path = entry.unwrap().path();
-        let mut text = std::fs::read_to_string(&path).unwrap();
+        let text = rewrite(std::fs::read_to_string(&path).unwrap());
+        std::fs::write(temporary.path().join(path.file_name().unwrap()), text).unwrap();
+    }
+    compile(temporary.path())
+}
+
+/// The pack with some texts replaced, each in the files where it stands.
+fn edited(edits: &[(&str, &str)]) -> CompiledModel {
+    let mut found = vec![false; edits.len()];
+    let pack = rewritten(|mut text| {
         for ((from, to), found) in edits.iter().zip(&mut found) {
             *found |= text.contains(from);
             text = text.replace(from, to);
         }
-        std::fs::write(temporary.path().join(path.file_name().unwrap()), text).unwrap();
-    }
+        text
+    });
     assert!(found.iter().all(|&found| found), "{edits:?}");
-    compile(temporary.path())
+    pack
 }
 
-/// P(engraving | maker, period), where the maker may be at work.
+/// P(engraving | maker, period, size class), where the maker may be at work.
 fn rows(pack: &CompiledModel) -> Vec<(String, Vec<f64>)> {
     let told = pack.engravings().unwrap().chances;
     told.into_iter()
-        .map(|of| (format!("{} {}", of.maker, of.period), of.chances))
+        .map(|of| {
+            (
+                format!("{} {} {}", of.maker, of.period, of.size_class.unwrap()),
+                of.chances,
+            )
+        })
         .collect()
 }
 
@@ -73,23 +87,23 @@ fn who_pulled_from_what() {
     let mut n_rows = 0;
     for (maker, name) in MAKERS.iter().enumerate() {
         for (period, when) in PERIODS.iter().enumerate() {
-            let Some((_, found)) = rows
-                .iter()
-                .find(|(row, _)| *row == format!("{name} {when}"))
-            else {
-                continue;
-            };
-            n_rows += 1;
-            let expected = by_hand::chances(maker, period);
-            for (e, (found, expected)) in found.iter().zip(expected).enumerate() {
-                assert!(
-                    (found - expected).abs() < 1e-13,
-                    "{name} {when} {e}: {found}, not {expected}"
-                );
+            for (large, size_class) in [(false, "small"), (true, "large")] {
+                let name = format!("{name} {when} {size_class}");
+                let Some((_, found)) = rows.iter().find(|(row, _)| *row == name) else {
+                    continue;
+                };
+                n_rows += 1;
+                let expected = by_hand::chances(maker, period, large);
+                for (e, (found, expected)) in found.iter().zip(expected).enumerate() {
+                    assert!(
+                        (found - expected).abs() < 1e-13,
+                        "{name} {e}: {found}, not {expected}"
+                    );
+                }
             }
         }
     }
-    assert_eq!((n_rows, rows.len()), (13, 13));
+    assert_eq!((n_rows, rows.len()), (26, 26));
 }
 
 /// A few of them so simple that no program is needed.
@@ -101,10 +115,10 @@ fn who_pulled_from_what() {
 fn on_the_back_of_an_envelope() {
     let rows = rows(&compile(&folder()));
     let row = |name: &str| &rows.iter().find(|(row, _)| row == name).unwrap().1;
-    let copy = row("copy modern");
+    let copy = row("copy modern small");
     assert!((copy[F] - 0.9 * 0.95).abs() < 1e-14);
     assert!((copy[X] - (0.1 + 0.9 * 0.05)).abs() < 1e-14);
-    let crake = row("CR P2");
+    let crake = row("CR P2 large");
     let stock = 0.8 + 0.2 * 16.0 / 65.0;
     // Shares of use: the stock plates 0.05, the other four evenly.
     let with_stock = 0.2375 / (0.2375 + 0.05);
@@ -116,15 +130,15 @@ fn on_the_back_of_an_envelope() {
     assert_eq!((crake[T], crake[F]), (0.0, 0.0));
 }
 
-/// Compares P(maker, what was seen), P(engraving | it) and P(it) with sums by hand.
+/// Compares P(maker | what was seen), the same of engraving and plate, and P(what was seen) with sums by hand.
 #[track_caller]
 fn check(pack: &CompiledModel, looks: &[(&str, &str)], seen: &Seen) {
     let answer = pack.ask(&piece(pack, looks)).unwrap();
     let joint = by_hand::joint(seen);
-    let sum: f64 = joint.iter().flatten().sum();
+    let sum: f64 = joint.iter().flatten().flatten().sum();
     let of_makers = marginal(&answer.posterior, pack.model.catalogue.maker);
     for (maker, found) in of_makers.iter().enumerate() {
-        let expected = joint[maker].iter().sum::<f64>() / sum;
+        let expected = joint[maker].iter().flatten().sum::<f64>() / sum;
         assert!(
             (found - expected).abs() < 1e-12,
             "{}: {found}, not {expected}",
@@ -133,10 +147,18 @@ fn check(pack: &CompiledModel, looks: &[(&str, &str)], seen: &Seen) {
     }
     let of_engravings = marginal(&answer.posterior, pack.model.catalogue.engraving.unwrap());
     for (engraving, found) in of_engravings.iter().enumerate() {
-        let expected = joint.iter().map(|of| of[engraving]).sum::<f64>() / sum;
+        let expected = joint.iter().flat_map(|of| of[engraving]).sum::<f64>() / sum;
         assert!(
             (found - expected).abs() < 1e-12,
             "{engraving}: {found}, not {expected}"
+        );
+    }
+    let of_plate = marginal(&answer.posterior, pack.model.catalogue.plate.unwrap());
+    for (plate, found) in of_plate.iter().enumerate() {
+        let expected = joint.iter().flatten().map(|of| of[plate]).sum::<f64>() / sum;
+        assert!(
+            (found - expected).abs() < 1e-12,
+            "{plate}: {found}, not {expected}"
         );
     }
     assert!((answer.posterior.log_evidence() - sum.ln()).abs() < 1e-12);
@@ -253,9 +275,8 @@ fn the_audit_cites_the_history() {
             ("technique", "line+stipple"),
         ],
     );
-    let answer = pack.ask(&piece).unwrap();
-    let kell = MAKERS.iter().position(|m| *m == "PK").unwrap();
-    let audit = pack.audit_of(&piece, &answer, kell).unwrap();
+    let kell = Question::of(Claim::maker("PK"));
+    let audit = pack.audit_on(&piece, &kell).unwrap();
     let cited: Vec<(&str, &str)> = audit
         .histories
         .iter()
@@ -281,8 +302,7 @@ fn the_audit_cites_the_history() {
         );
     }
     // Without a coding nothing was seen of the print.
-    let answer = pack.ask(&Piece::new("plate")).unwrap();
-    let audit = pack.audit_of(&Piece::new("plate"), &answer, kell).unwrap();
+    let audit = pack.audit_on(&Piece::new("plate"), &kell).unwrap();
     assert!(audit.histories.is_empty());
 }
 
@@ -294,7 +314,7 @@ fn shares_of_use_are_even_by_default() {
     let pack = edited(&[(&text[from..to], "")]);
     assert!(pack.model.histories.as_ref().unwrap().shares_by_default);
     let rows = rows(&pack);
-    let (_, crake) = rows.iter().find(|(row, _)| row == "CR P2").unwrap();
+    let (_, crake) = rows.iter().find(|(row, _)| row == "CR P2 large").unwrap();
     let stock = 0.8 + 0.2 * 16.0 / 65.0;
     assert!((crake[S] - 0.95 * stock * 0.5).abs() < 1e-14);
 }
@@ -354,9 +374,8 @@ proptest! {
     }
 }
 
-/// The same draws on any number of threads; the doubt takes in use, wear, loss and misreading.
 #[test]
-fn histories_are_doubted_in_a_stress_run() {
+fn all_that_is_said_can_be_doubted() {
     let pack = compile(&folder());
     let about: Vec<&str> = pack
         .model
@@ -375,6 +394,53 @@ fn histories_are_doubted_in_a_stress_run() {
     ] {
         assert!(about.contains(&wanted), "{wanted}: {about:?}");
     }
+}
+
+/// With a thousand million pieces behind every belief nothing is left to be doubted: every draw gives the stated figure. So the
+/// tables of a draw are written as those of the verdict are.
+#[test]
+fn a_stress_run_draws_around_what_is_said() {
+    let firm = rewritten(|text| {
+        let lines = text.lines().map(|line| {
+            let mut line = line.to_owned();
+            let mut from = 0;
+            while let Some(at) = line[from..].find("seen").map(|at| from + at) {
+                let rest = &line[at + 4..];
+                let digits = rest.trim_start_matches([' ', '=']);
+                let number = digits.chars().take_while(char::is_ascii_digit).count();
+                let end = at + 4 + (rest.len() - digits.len()) + number;
+                if number > 0 && rest.trim_start().starts_with('=') {
+                    line.insert_str(end, "e8");
+                }
+                from = end;
+            }
+            line + "\n"
+        });
+        lines.collect()
+    });
+    let looks = [
+        ("size", "10 in"),
+        ("print", "clear"),
+        ("shading", "middle"),
+        ("technique", "line"),
+        ("impression", "faded"),
+    ];
+    let stress = firm.stress(&piece(&firm, &looks), 64, 1, None).unwrap();
+    for drawn in [stress.low, stress.mean, stress.high] {
+        assert!((drawn.value - stress.stated).abs() < 1e-3, "{stress:?}");
+    }
+    let pack = compile(&folder());
+    let doubted = |threads| {
+        let pool = rayon::ThreadPoolBuilder::new()
+            .num_threads(threads)
+            .build()
+            .unwrap();
+        let stress = pool.install(|| pack.stress(&piece(&pack, &looks), 200, 7, None).unwrap());
+        serde_json::to_string(&stress).unwrap()
+    };
+    assert_eq!(doubted(1), doubted(3));
+    let stress = pack.stress(&piece(&pack, &looks), 200, 7, None).unwrap();
+    assert!(stress.high.value - stress.low.value > 0.05, "{stress:?}");
 }
 
 #[test]

@@ -12,10 +12,13 @@
 //! 3. In a year the maker can pull from the engravings it has then: those at hand. With the chance *never seen* it printed from
 //!    another all the same; else from one of those at hand, each in proportion to its share of use. With none at hand, it
 //!    printed from one never seen.
-//! 4. The chances of a maker and period are the mean over years and over what happened when.
+//! 4. A print of a size class is from an engraving that was cut for the class.
+//! 5. The chances of a maker and period are the mean over years and over what happened when.
 
 pub mod chain;
+pub mod plates;
 pub mod pulls;
+pub mod shares;
 pub mod table;
 pub mod words;
 

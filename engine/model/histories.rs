@@ -36,7 +36,8 @@ pub struct Histories {
     pub lines: Vec<Vec<HistoryLine>>,
     /// Who could pull from what, when; by maker, then by engraving.
     pub at_hand: Vec<AtHand>,
-    /// For each engraving, maker and period (period fastest) the lines by which the maker had it then, `file:line`.
+    /// For each engraving and configuration of its parents (maker, period and perhaps size class, the last fastest) the lines
+    /// by which the maker had it then, `file:line`.
     pub brought_by: Vec<Vec<String>>,
     /// Whether the shares of use are the default.
     pub shares_by_default: bool,
@@ -52,12 +53,12 @@ impl Histories {
             .map_or("an engraving never seen", |told| told.said.as_str())
     }
 
-    /// The lines by which a maker had an engraving in a period; those of the chance of one never seen, for that.
+    /// The lines by which a maker had an engraving in a configuration of its parents; those of the chance of one never seen, for that.
     #[must_use]
-    pub fn brought_by(&self, engraving: usize, maker_and_period: usize) -> &[String] {
+    pub fn brought_by(&self, engraving: usize, configuration: usize) -> &[String] {
         let n = self.brought_by.len() / self.lines.len().max(1);
         self.brought_by
-            .get(engraving * n + maker_and_period)
+            .get(engraving * n + configuration)
             .map_or(&[], Vec::as_slice)
     }
 }

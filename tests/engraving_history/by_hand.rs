@@ -168,8 +168,8 @@ fn worn(engraving: usize, from: usize, years: i64) -> f64 {
     }
 }
 
-/// P(engraving, plate | maker, period).
-fn prints(maker: usize, period: usize) -> [[f64; 2]; 6] {
+/// P(engraving, plate | maker, period, size class). The Tarn Side copy was cut for small plates only.
+fn prints(maker: usize, period: usize, large: bool) -> [[f64; 2]; 6] {
     let mut prints = [[0.0; 2]; 6];
     let never = if maker == UNLISTED { 0.6 } else { 0.05 };
     let used = used(maker);
@@ -179,7 +179,11 @@ fn prints(maker: usize, period: usize) -> [[f64; 2]; 6] {
         }
         let ghyll = merged(ghyll(maker, year));
         let stock = merged(stock(maker, year));
-        let tarn = merged(tarn(maker, year));
+        let tarn = if large {
+            vec![(None, 1.0)]
+        } else {
+            merged(tarn(maker, year))
+        };
         let photographic = photographic(maker, year);
         for (a, p) in &ghyll {
             for (b, q) in &stock {
@@ -206,9 +210,9 @@ fn prints(maker: usize, period: usize) -> [[f64; 2]; 6] {
     prints
 }
 
-/// P(engraving | maker, period).
-pub fn chances(maker: usize, period: usize) -> [f64; 6] {
-    prints(maker, period).map(|of| of[FRESH] + of[WORN])
+/// P(engraving | maker, period, size class).
+pub fn chances(maker: usize, period: usize, large: bool) -> [f64; 6] {
+    prints(maker, period, large).map(|of| of[FRESH] + of[WORN])
 }
 
 /// What was seen; left out: nothing.
@@ -301,23 +305,23 @@ fn codings(seen: &Seen, engraving: usize, plate: usize, large: usize) -> f64 {
     of_sails * of_bridge * of_shading * of_technique
 }
 
-/// P(maker, engraving, what was seen).
-pub fn joint(seen: &Seen) -> [[f64; 6]; 6] {
-    let mut joint = [[0.0; 6]; 6];
+/// P(maker, engraving, plate, what was seen).
+pub fn joint(seen: &Seen) -> [[[f64; 2]; 6]; 6] {
+    let mut joint = [[[0.0; 2]; 6]; 6];
     for maker in 0..6 {
         for period in (0..4).filter(|&period| OUTPUT[maker][period] > 0.0) {
-            let prints = prints(maker, period);
-            for (engraving, of_plate) in prints.iter().enumerate() {
-                for (plate, p) in of_plate.iter().enumerate() {
-                    let faded = if plate == FRESH { 0.10 } else { 0.75 };
-                    let impression = seen
-                        .faded
-                        .map_or(1.0, |is| if is { faded } else { 1.0 - faded });
-                    for (large, p_size) in [0.4, 0.6].into_iter().enumerate() {
-                        if seen.large.is_some_and(|is| usize::from(is) != large) {
-                            continue;
-                        }
-                        joint[maker][engraving] += SHARE[maker]
+            for (large, p_size) in [0.4, 0.6].into_iter().enumerate() {
+                if seen.large.is_some_and(|is| usize::from(is) != large) {
+                    continue;
+                }
+                let prints = prints(maker, period, large == 1);
+                for (engraving, of_plate) in prints.iter().enumerate() {
+                    for (plate, p) in of_plate.iter().enumerate() {
+                        let faded = if plate == FRESH { 0.10 } else { 0.75 };
+                        let impression = seen
+                            .faded
+                            .map_or(1.0, |is| if is { faded } else { 1.0 - faded });
+                        joint[maker][engraving][plate] += SHARE[maker]
                             * OUTPUT[maker][period]
                             * p
                             * p_size

@@ -245,6 +245,32 @@ fn ages(chain: &Chain, puller: &Puller, engraving: usize, year: i64) -> Ages {
 }
 
 impl Pulls {
+    /// The same, for pieces that some of the engravings were not cut for.
+    pub fn within(&self, cut_for: &[bool]) -> Self {
+        let kept =
+            |set: &[usize]| -> Vec<usize> { set.iter().copied().filter(|&e| cut_for[e]).collect() };
+        let mut within = Self::default();
+        for (set, chance) in &self.at_hand {
+            *within.at_hand.entry(kept(set)).or_default() += chance;
+        }
+        for (&engraving, by_set) in self.wear.iter().filter(|(e, _)| cut_for[**e]) {
+            let own = within.wear.entry(engraving).or_default();
+            for (set, ages) in by_set {
+                let merged = own.entry(kept(set)).or_default();
+                for (age, weight) in ages {
+                    *merged.entry(*age).or_default() += weight;
+                }
+            }
+        }
+        within.lines = self
+            .lines
+            .iter()
+            .filter(|(e, _)| cut_for[**e])
+            .map(|(e, l)| (*e, l.clone()))
+            .collect();
+        within
+    }
+
     fn add_year(
         &mut self,
         chains: &[Chain],

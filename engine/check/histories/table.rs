@@ -1,30 +1,21 @@
 //! The tables that histories stand for: which engraving, and how far its plate has worn.
 
-use std::collections::{BTreeMap, BTreeSet};
-
 use super::chain::{Chain, chains};
+use super::plates::{plate_table, wear};
 use super::pulls::{Pulls, TooMany, pulls};
+use super::shares::{SharesOf, shares};
 use super::{Names, are_told, words};
-use crate::check::draft::{
-    Draft, DraftId, DraftRule, DraftTable, Gaps, certain, report_few_pieces, seen,
-};
+use crate::check::draft::{Draft, DraftId, DraftRule, DraftTable, Gaps, certain};
 use crate::check::engravings::Engravings;
-use crate::check::rows::say::say_chances;
-use crate::check::rows::singles::{Called, Singles, project, report_other_parents};
-use crate::check::rows::{self, first_fit, parent_views};
-use crate::check::{dating, gaps, support};
+use crate::check::rows::singles::{Called, Singles};
+use crate::check::{dating, gaps, names as known_names, support};
 use crate::dating::Bin;
 use crate::diagnostic::{Diagnostic, has_errors};
-use crate::model::belief::{BeliefId, Spread};
 use crate::model::column::ColumnRule;
-use crate::model::column::plate::{AgesOfSet, PlateState};
-use crate::model::column::pulled::{Pulled, Shares};
+use crate::model::column::pulled::Pulled;
 use crate::model::histories::Histories;
-use crate::pack::text::{Engravings as EngravingsText, PackText, Placed, RowBody, Word};
+use crate::pack::text::{Engravings as EngravingsText, PackText, Placed, RowBody};
 use crate::source::Span;
-
-/// Pieces' worth of experience behind shares of use that the pack does not give: common practice, no source.
-pub const SHARES_OF_USE_SEEN: f64 = 5.0;
 
 /// Lines are told while they carry at least this share of what brought an engraving.
 const LINE_SHARE: f64 = 0.1;
@@ -33,6 +24,8 @@ const LINE_SHARE: f64 = 0.1;
 pub struct Told {
     /// For people; none if a defect was found.
     pub histories: Option<Histories>,
+    /// What the engraving depends on: maker, period and, if some engravings are not of every size class, that.
+    pub causes: Vec<DraftId>,
     maker: DraftId,
     period: DraftId,
     /// The makers' years, where a period without any is reported.
@@ -41,7 +34,8 @@ pub struct Told {
     works_then: Vec<bool>,
     never_seen: Singles,
     never_seen_place: Span,
-    shares: SharesOf,
+    /// Shares of use.
+    pub shares: SharesOf,
     shares_place: Span,
     wear: Option<(Singles, Span)>,
 }
@@ -71,12 +65,17 @@ pub fn tables(
     let never_seen = never_seen(text, [maker, period], draft, out);
     let shares = shares(text, [maker, period], draft, out);
     let wear = wear(text, engravings, [maker, period], draft, out);
+    let classes = classes(text, draft, out);
     let bins = bins(pack, text, out);
     let chains = chains(&names, bins.as_deref().unwrap_or(&[]), out);
     let unseen = only_unseen(text, out);
     let sound = !has_errors(&out[n_reports..]);
     let mut told = Told {
         histories: None,
+        causes: [maker, period]
+            .into_iter()
+            .chain(classes.as_ref().map(|c| c.variable))
+            .collect(),
         maker,
         period,
         years: pack
@@ -127,10 +126,20 @@ pub fn tables(
         return Some(told);
     };
     told.works_then = pulls.iter().map(Option::is_some).collect();
+    let cases: Vec<Option<Pulls>> = match &classes {
+        None => pulls,
+        Some(classes) => pulls
+            .iter()
+            .flat_map(|pulls| {
+                let of_class = |class: &Vec<bool>| pulls.as_ref().map(|pulls| pulls.within(class));
+                classes.cut_for.iter().map(of_class)
+            })
+            .collect(),
+    };
     engraving_table(
         engravings.engraving,
         unseen,
-        &pulls,
+        &cases,
         &told,
         draft,
         text.span,
@@ -140,7 +149,7 @@ pub fn tables(
             text,
             plate,
             engravings.engraving,
-            &pulls,
+            &cases,
             (&wear, &told),
             draft,
             out,
@@ -153,7 +162,7 @@ pub fn tables(
         told.wear = Some((wear, place));
     }
     told.histories = Some(histories(
-        &names, &chains, &bins, unseen, &pulls, &told, draft,
+        &names, &chains, &bins, unseen, &cases, &told, draft,
     ));
     Some(told)
 }
@@ -179,6 +188,13 @@ fn report_without_histories(text: &EngravingsText, out: &mut Vec<Diagnostic>) {
         ("use", from.shares.as_ref().map(|t| t.span)),
         ("plate", from.plate.as_ref().map(|p| p.span)),
     ];
+    let classes = text.engravings.iter().flat_map(|e| &e.history.size_classes);
+    if let Some(word) = classes.into_iter().next() {
+        out.push(
+            Diagnostic::error("pack::misplaced", "`size_classes` means nothing without histories", word.span)
+                .hint("let [used] depend on `size_class` instead, or give the engravings `cut` and `events`"),
+        );
+    }
     for (name, span) in tables {
         if let Some(span) = span {
             out.push(
@@ -191,6 +207,63 @@ fn report_without_histories(text: &EngravingsText, out: &mut Vec<Diagnostic>) {
             );
         }
     }
+}
+
+/// Size classes, where some engravings are not of every class.
+struct Classes {
+    variable: DraftId,
+    /// For each class, whether each engraving was cut for it.
+    cut_for: Vec<Vec<bool>>,
+}
+
+fn classes(text: &EngravingsText, draft: &Draft<'_>, out: &mut Vec<Diagnostic>) -> Option<Classes> {
+    let named = || text.engravings.iter().flat_map(|e| &e.history.size_classes);
+    let first = named().next()?;
+    let Some(variable) = draft.find("size_class") else {
+        out.push(
+            Diagnostic::error("pack::missing", "the pack has no size classes", first.span)
+                .hint("add sizes.toml with sizes and their classes, or take `size_classes` out"),
+        );
+        return None;
+    };
+    let states = &draft.variables[variable].states;
+    let known = || states.iter().map(|s| s.value.as_str());
+    let mut cut_for = vec![vec![true; text.engravings.len()]; states.len()];
+    for (index, engraving) in text.engravings.iter().enumerate() {
+        let own = &engraving.history.size_classes;
+        known_names::report_duplicates("size class of this engraving", own, out);
+        for word in own {
+            known_names::find("size class", word, known(), out);
+        }
+        for (class, name) in states.iter().enumerate().filter(|_| !own.is_empty()) {
+            cut_for[class][index] = own.iter().any(|word| word.value == name.value);
+        }
+    }
+    for shows in &text.shows {
+        let engraving = text
+            .engravings
+            .iter()
+            .find(|e| e.id.value == shows.engraving.value);
+        let own = engraving.map_or(&[][..], |e| &e.history.size_classes);
+        if let Some(first) = own.first()
+            && own.iter().all(|word| word.value != shows.size_class.value)
+            && known().any(|name| name == shows.size_class.value)
+        {
+            out.push(
+                Diagnostic::error(
+                    "pack::unused-row",
+                    format!(
+                        "`{}` was not cut for {} pieces",
+                        shows.engraving.value, shows.size_class.value
+                    ),
+                    shows.span,
+                )
+                .also(first.span, "but for these")
+                .hint("take the row out, or add its size class there"),
+            );
+        }
+    }
+    Some(Classes { variable, cut_for })
 }
 
 fn bins(pack: &PackText, text: &EngravingsText, out: &mut Vec<Diagnostic>) -> Option<Vec<Bin>> {
@@ -267,147 +340,6 @@ fn never_seen(
     Singles::read(table, &called, Some(&allowed), draft, out)
 }
 
-/// Shares of use for each maker and period, by belief.
-struct SharesOf {
-    parents: Vec<DraftId>,
-    belief_of_configuration: Vec<Option<(BeliefId, Option<String>)>>,
-    cell_of: std::sync::Arc<[Option<usize>]>,
-    by_default: bool,
-    sound: bool,
-}
-
-impl SharesOf {
-    fn of(
-        &self,
-        configuration: usize,
-        all: &[DraftId],
-        draft: &Draft<'_>,
-    ) -> Option<(Shares, Option<String>)> {
-        let own = project(configuration, all, &self.parents, draft);
-        let (belief, line) = self.belief_of_configuration.get(own)?.clone()?;
-        let shares = Shares {
-            belief,
-            cell_of: std::sync::Arc::clone(&self.cell_of),
-        };
-        Some((shares, line))
-    }
-}
-
-fn shares(
-    text: &EngravingsText,
-    allowed: [DraftId; 2],
-    draft: &mut Draft<'_>,
-    out: &mut Vec<Diagnostic>,
-) -> SharesOf {
-    let mut n_cells = 0;
-    let cell_of = text.engravings.iter().map(|engraving| {
-        (!engraving.unseen).then(|| {
-            n_cells += 1;
-            n_cells - 1
-        })
-    });
-    let cell_of: Vec<Option<usize>> = cell_of.collect();
-    let mut shares = SharesOf {
-        parents: Vec::new(),
-        belief_of_configuration: vec![None],
-        cell_of: cell_of.into(),
-        by_default: text.from_histories.shares.is_none(),
-        sound: true,
-    };
-    let Some(table) = &text.from_histories.shares else {
-        if n_cells > 0 {
-            let say = vec![1.0 / n_cells as f64; n_cells];
-            let about = "use of the engravings at hand".to_owned();
-            let belief = draft.belief(
-                about,
-                Spread::Categorical { say },
-                SHARES_OF_USE_SEEN,
-                text.span,
-            );
-            shares.belief_of_configuration = vec![Some((belief, None))];
-        }
-        return shares;
-    };
-    let parents = draft.parents(&table.depends_on, out);
-    if report_other_parents(
-        table,
-        "the use of engravings",
-        &parents,
-        &allowed,
-        draft,
-        out,
-    ) {
-        shares.sound = false;
-        return shares;
-    }
-    let states: Vec<Word> = text
-        .engravings
-        .iter()
-        .filter(|e| !e.unseen)
-        .map(|e| e.id.clone())
-        .collect();
-    let fit = first_fit(table, &parent_views(draft, &parents), out);
-    report_few_pieces("these rows rest", table.seen.as_ref(), out);
-    let n_reports = out.len();
-    let mut beliefs = Vec::new();
-    for row in &table.rows {
-        let say = match &row.body {
-            Some(RowBody::States(say)) => say_chances(say, &states, out),
-            Some(_) => {
-                out.push(
-                    Diagnostic::error("pack::row-form", "the use of engravings is a share for each", row.span)
-                        .hint("write `say = { A = \"2 in 3\", B = \"1 in 3\", otherwise = \"impossible\" }`"),
-                );
-                None
-            }
-            None => None,
-        };
-        beliefs.push(say.map(|say| {
-            let experience = if say.contains(&1.0) {
-                1.0
-            } else {
-                rows::row_seen(row, table, out)
-            };
-            let about = rows::describe("use of the engravings at hand", row);
-            let belief = draft.belief(about, Spread::Categorical { say }, experience, row.span);
-            (belief, Some(draft.citation(row.span)))
-        }));
-    }
-    rows::merge_seen_left_out(n_reports, out);
-    shares.sound = fit.sound && beliefs.iter().all(Option::is_some);
-    shares.parents = parents;
-    shares.belief_of_configuration = fit
-        .row_of_configuration
-        .into_iter()
-        .map(|row| row.and_then(|row| beliefs[row].clone()))
-        .collect();
-    shares
-}
-
-fn wear(
-    text: &EngravingsText,
-    engravings: &Engravings,
-    [maker, period]: [DraftId; 2],
-    draft: &mut Draft<'_>,
-    out: &mut Vec<Diagnostic>,
-) -> Option<Singles> {
-    let plate = text.from_histories.plate.as_ref()?;
-    let called = Called {
-        table: "plate",
-        what: "the chance of wearing on to the next state in ten years",
-        about: "wear of a plate in ten years",
-        example: "say = \"20%\"",
-    };
-    let allowed = [engravings.engraving, maker, period];
-    Some(Singles::read(
-        &plate.table,
-        &called,
-        Some(&allowed),
-        draft,
-        out,
-    ))
-}
-
 /// After a defect that is reported the check goes on as if every engraving could be anywhere.
 fn all_may_be(text: &EngravingsText, engravings: &Engravings, draft: &mut Draft<'_>) {
     for id in [Some(engravings.engraving), engravings.plate]
@@ -434,17 +366,17 @@ fn all_may_be(text: &EngravingsText, engravings: &Engravings, draft: &mut Draft<
 fn engraving_table(
     id: DraftId,
     unseen: usize,
-    pulls: &[Option<Pulls>],
+    cases: &[Option<Pulls>],
     told: &Told,
     draft: &mut Draft<'_>,
     place: Span,
 ) {
-    let parents = vec![told.maker, told.period];
+    let parents = told.causes.clone();
     let stated = draft.beliefs.stated();
     let n_states = draft.variables[id].states.len();
     let mut rules = Vec::new();
     let mut rule_of_configuration = Vec::new();
-    for (configuration, pulls) in pulls.iter().enumerate() {
+    for (configuration, pulls) in cases.iter().enumerate() {
         let never_seen = told.never_seen.of(configuration, &parents, draft);
         let (Some(pulls), Some((never_seen, line)), Some((shares, shares_line))) = (
             pulls,
@@ -484,124 +416,6 @@ fn engraving_table(
 
 #[allow(
     clippy::too_many_arguments,
-    reason = "what histories, use and wear each have to say of a plate"
-)]
-fn plate_table(
-    text: &EngravingsText,
-    id: DraftId,
-    engraving: DraftId,
-    pulls: &[Option<Pulls>],
-    (wear, told): (&Singles, &Told),
-    draft: &mut Draft<'_>,
-    out: &mut Vec<Diagnostic>,
-) {
-    let parents = vec![engraving, told.maker, told.period];
-    let unseen = unseen_plate(text, id, draft, out);
-    let stated = draft.beliefs.stated();
-    let n_states = draft.variables[id].states.len();
-    let mut rules: Vec<DraftRule> = vec![unseen];
-    let mut rule_of_configuration = Vec::new();
-    for (index, is_unseen) in text.engravings.iter().map(|e| e.unseen).enumerate() {
-        for (configuration, pulls) in pulls.iter().enumerate() {
-            if is_unseen {
-                rule_of_configuration.push(Some(0));
-                continue;
-            }
-            let place = index * told.works_then.len() + configuration;
-            let worn = pulls.as_ref().and_then(|pulls| pulls.wear.get(&index));
-            let by_maker = [told.maker, told.period];
-            let (Some(worn), Some((wear, line)), Some((shares, _))) = (
-                worn,
-                wear.of(place, &parents, draft),
-                told.shares.of(configuration, &by_maker, draft),
-            ) else {
-                rule_of_configuration.push(None);
-                continue;
-            };
-            let ages: BTreeSet<(usize, i64)> = worn
-                .values()
-                .flat_map(|ages| ages.keys().copied())
-                .collect();
-            let ages: Vec<(usize, i64)> = ages.into_iter().collect();
-            let place_of: BTreeMap<(usize, i64), usize> = ages.iter().copied().zip(0..).collect();
-            let at_hand = worn.iter().map(|(set, weights)| AgesOfSet {
-                set: set.clone(),
-                ages: weights
-                    .iter()
-                    .map(|(age, weight)| (place_of[age], *weight))
-                    .collect(),
-            });
-            let rule = ColumnRule::PlateState(PlateState {
-                engraving: index,
-                at_hand: at_hand.collect(),
-                ages,
-                shares,
-                wear: *wear,
-            });
-            let mut column = vec![0.0; n_states];
-            rule.write(&stated, &mut column);
-            rules.push(DraftRule {
-                rule,
-                possible: column.iter().map(|&p| p > 0.0).collect(),
-                citations: vec![line.clone()],
-            });
-            rule_of_configuration.push(Some(rules.len() - 1));
-        }
-    }
-    let table = DraftTable {
-        rules,
-        rule_of_configuration,
-        place: text.span,
-        gaps: Gaps::Leave,
-    };
-    draft.set_table(id, parents, table);
-}
-
-/// The state of the plate behind a print from an engraving never seen.
-fn unseen_plate(
-    text: &EngravingsText,
-    id: DraftId,
-    draft: &mut Draft<'_>,
-    out: &mut Vec<Diagnostic>,
-) -> DraftRule {
-    let states = draft.variables[id].states.clone();
-    let defect = || DraftRule {
-        possible: vec![true; states.len()],
-        ..certain(0, states.len().max(1))
-    };
-    let Some(plate) = &text.from_histories.plate else {
-        return defect();
-    };
-    let Some(unseen) = &plate.unseen else {
-        out.push(
-            Diagnostic::error(
-                "pack::missing",
-                "nothing says how worn the plate of an engraving never seen is",
-                plate.span,
-            )
-            .hint("add `unseen = { say = { otherwise = \"evenly\" }, seen = … }` to [plate]"),
-        );
-        return defect();
-    };
-    let Some((said, say)) = unseen
-        .say
-        .as_ref()
-        .and_then(|said| Some((said, say_chances(said, &states, out)?)))
-    else {
-        return defect();
-    };
-    report_few_pieces("this rests", unseen.seen.as_ref(), out);
-    let experience = seen(None, unseen.seen.as_ref(), said.span, out);
-    draft.categorical(
-        "plate of an engraving never seen".to_owned(),
-        say,
-        experience,
-        said.span,
-    )
-}
-
-#[allow(
-    clippy::too_many_arguments,
     reason = "everything that people are told of histories"
 )]
 fn histories(
@@ -609,16 +423,15 @@ fn histories(
     chains: &[Chain],
     bins: &[Bin],
     unseen: usize,
-    pulls: &[Option<Pulls>],
+    cases: &[Option<Pulls>],
     told: &Told,
     draft: &Draft<'_>,
 ) -> Histories {
     let mut brought_by = Vec::new();
-    let parents = [told.maker, told.period];
     for engraving in 0..names.text.engravings.len() {
-        for (configuration, pulls) in pulls.iter().enumerate() {
+        for (configuration, pulls) in cases.iter().enumerate() {
             if engraving == unseen {
-                let line = told.never_seen.of(configuration, &parents, draft);
+                let line = told.never_seen.of(configuration, &told.causes, draft);
                 brought_by.push(line.map(|(_, line)| line.clone()).into_iter().collect());
                 continue;
             }

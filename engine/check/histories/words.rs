@@ -6,6 +6,7 @@ use super::pulls::chance_by_year;
 use crate::check::draft::Draft;
 use crate::dating::Bin;
 use crate::model::histories::{AtHand, HistoryLine, Spell};
+use crate::pack::text::Engraving;
 use crate::pack::text::histories::{Event, What};
 
 /// For each engraving its history, in order.
@@ -22,7 +23,10 @@ pub fn lines(names: &Names<'_>, draft: &Draft<'_>) -> Vec<Vec<HistoryLine>> {
                 Some(by) => format!("by {}", by.value),
                 None => "for sale".to_owned(),
             };
-            line(format!("cut {} {whom}", cut.value), cut.span)
+            line(
+                format!("cut {} {whom}{}", cut.value, sizes(engraving)),
+                cut.span,
+            )
         });
         let events = history.events.iter();
         all.push(
@@ -53,11 +57,23 @@ pub fn lines(names: &Names<'_>, draft: &Draft<'_>) -> Vec<Vec<HistoryLine>> {
                 source.id.value
             ),
         };
+        let sizes = place.map(|place| sizes(&names.text.engravings[place]));
+        let said = said + sizes.as_deref().unwrap_or_default();
         if let Some(lines) = place.and_then(|place| all.get_mut(place)) {
             lines.insert(0, line(said, event.span));
         }
     }
     all
+}
+
+/// What sizes it was cut for, if not for all.
+fn sizes(engraving: &Engraving) -> String {
+    let classes = &engraving.history.size_classes;
+    let classes: Vec<&str> = classes.iter().map(|class| class.value.as_str()).collect();
+    if classes.is_empty() {
+        return String::new();
+    }
+    format!(", for {} pieces only", classes.join(" and "))
 }
 
 fn name(what: What) -> &'static str {

@@ -22,6 +22,7 @@ pub(super) fn engravings_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> Eng
             let history = History {
                 cut: engraving.optional_date("cut", out),
                 by: engraving.optional_word("by", out),
+                size_classes: engraving.one_or_more("size_classes", out),
                 events: read_all(
                     engraving.items("events", "an event", out),
                     out,

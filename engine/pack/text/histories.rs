@@ -81,6 +81,8 @@ pub struct History {
     pub by: Option<Word>,
     /// What happened, in order.
     pub events: Vec<Event>,
+    /// The size classes it was cut for; none named: all.
+    pub size_classes: Vec<Word>,
 }
 
 impl History {

@@ -124,7 +124,11 @@ pub fn audit(audit: &Audit) -> String {
     }
     if !audit.histories.is_empty() {
         out.push('\n');
-        line(&mut out, "engraving", "by whose histories it came to the maker, if the claim holds:");
+        line(
+            &mut out,
+            "engraving",
+            "by whose histories it came to the maker, if the claim holds:",
+        );
         for cited in &audit.histories {
             wrapped(
                 &mut out,

@@ -17,6 +17,7 @@ pub fn engravings(shown: &Engravings) -> String {
         out.push('\n');
         let rows = shown.chances.iter().map(|of| {
             let mut row = vec![of.maker.clone(), of.period.clone()];
+            row.extend(of.size_class.clone());
             row.extend(of.chances.iter().map(|&p| {
                 if p == 0.0 {
                     "–".to_owned()
@@ -27,6 +28,9 @@ pub fn engravings(shown: &Engravings) -> String {
             row
         });
         let mut header = vec![("maker", Align::Left), ("period", Align::Left)];
+        if shown.chances.iter().any(|of| of.size_class.is_some()) {
+            header.push(("size class", Align::Left));
+        }
         header.extend(
             shown
                 .engravings
