@@ -10,6 +10,7 @@ use by_hand::{A, A2, F, MAKERS, PERIODS, S, Seen, T, X};
 use proptest::prelude::*;
 use saggar::diagnostic::render::render;
 use saggar::model::CompiledModel;
+use saggar::network::{Role, VariableId};
 use saggar::piece::{Look, Piece, find_clue, find_state};
 use saggar::query::marginal;
 use saggar::question::{Claim, Question};
@@ -371,6 +372,108 @@ proptest! {
         let later = with_dates(about, &dates(recut + 1).0, &of_sale);
         let most = 1.0 / f64::from(2 * about + 1);
         prop_assert!(moved(&pack, &later) <= most + 1e-12, "{} {}", moved(&pack, &later), most);
+    }
+}
+
+/// One event of a random history; what it says may make no sense.
+fn event() -> impl Strategy<Value = String> {
+    let kind = prop::sample::select(vec![
+        "sold",
+        "inherited",
+        "shared",
+        "lent",
+        "stock",
+        "recut",
+        "copied",
+        "retired",
+    ]);
+    let who = || {
+        prop::sample::select(vec![
+            "CR",
+            "RS",
+            "TB",
+            "PK",
+            "unlisted",
+            "copy",
+            "Ghyll Foot",
+            "Tarn Side",
+        ])
+    };
+    let sign = || prop::sample::select(vec!["", "~", "?", "%"]);
+    let date = (1815..1870_i32, 0..12_i32, sign(), sign(), 0..4_u8).prop_map(
+        |(year, length, a, b, form)| match form {
+            0 => format!("{}X{a}", year / 10),
+            1 => format!("{year}{a}/{}{b}", year + length),
+            2 => format!("{year}{a}/.."),
+            _ => format!("{year}{a}"),
+        },
+    );
+    let worn = prop::sample::select(vec!["", "", ", plate = \"worn\"", ", plate = \"fresh\""]);
+    (kind, date, who(), who(), any::<bool>(), worn).prop_map(
+        |(kind, date, to, by, says_by, worn)| {
+            let to = match kind {
+                "shared" => format!(", with = [\"{to}\"]"),
+                "recut" => ", as = \"A2\"".to_owned(),
+                "copied" => format!(", as = \"T\", by = \"{by}\""),
+                "retired" => String::new(),
+                _ => format!(", to = \"{to}\""),
+            };
+            let by = if says_by && !matches!(kind, "copied" | "stock" | "retired") {
+                format!(", by = \"{by}\"")
+            } else {
+                String::new()
+            };
+            let worn = if kind == "retired" { "" } else { worn };
+            format!("  {{ {kind} = \"{date}\"{to}{by}{worn} }},\n")
+        },
+    )
+}
+
+/// The histories of the pack, in their place: engravings A, A2 and T.
+const OF_A: &str =
+    "  { lent  = \"1831/1832\", to = \"TB\" },\n  { recut = \"1838~\", as = \"A2\" },\n";
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 400, failure_persistence: None, ..ProptestConfig::default() })]
+
+    /// A history makes sense, and then gives chances; or it is refused with the place.
+    #[test]
+    fn any_history_gives_chances_or_is_refused(events in prop::collection::vec(event(), 0..4), in_order in any::<bool>()) {
+        let mut events = events;
+        if in_order {
+            events.sort_by_key(|event| event.split('"').nth(1).unwrap().to_owned());
+        }
+        let temporary = tempfile::tempdir().unwrap();
+        for entry in std::fs::read_dir(folder()).unwrap() {
+            let path = entry.unwrap().path();
+            let text = std::fs::read_to_string(&path).unwrap();
+            let text = text.replace(OF_A, &(events.concat() + OF_A.lines().last().unwrap() + "\n"));
+            std::fs::write(temporary.path().join(path.file_name().unwrap()), text).unwrap();
+        }
+        let (mut sources, mut out) = (Sources::default(), Vec::new());
+        let model = saggar::check::load(temporary.path(), &mut sources, &mut out).unwrap();
+        match model {
+            None => {
+                prop_assert!(!out.is_empty());
+                for report in &out {
+                    prop_assert!(!render(report, &sources, false).is_empty());
+                }
+            }
+            Some(model) => {
+                for of in model.engravings().unwrap().chances {
+                    let sum: f64 = of.chances.iter().sum();
+                    prop_assert!((sum - 1.0).abs() < 1e-12, "{:?} {:?}", events, of);
+                    prop_assert!(of.chances.iter().all(|p| (0.0..=1.0).contains(p)), "{:?} {:?}", events, of);
+                }
+                let is_chance = |id: &VariableId| model.network.variable(*id).role == Role::Chance;
+                for id in model.network.variable_ids().filter(is_chance) {
+                    for column in model.network.cpt(id).table.column_iter() {
+                        let (sum, least) = (column.sum(), column.min());
+                        prop_assert!((sum - 1.0).abs() < 1e-12 && least >= 0.0, "{:?} {:?}", events, column);
+                    }
+                }
+            }
+        }
     }
 }
 

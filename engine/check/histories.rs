@@ -16,6 +16,8 @@
 //! 5. The chances of a maker and period are the mean over years and over what happened when.
 
 pub mod chain;
+pub mod forms;
+pub mod owners;
 pub mod plates;
 pub mod pulls;
 pub mod shares;

@@ -149,7 +149,14 @@ fn is_linear(rule: &ColumnRule, belief: BeliefId) -> bool {
         }
         // Shares are brought back to one over the marks in use, so that they stand below the line, too.
         ColumnRule::MarkKinds(rule) => rule.shares != belief,
-        ColumnRule::Bands(_) => false,
+        // Shares of use are brought back to one over the engravings at hand; wear is raised to the power of the years.
+        ColumnRule::Pulled(rule) => rule.never_seen == belief && rule.shares.belief != belief,
+        ColumnRule::PlateState(_) | ColumnRule::Bands(_) => false,
+        ColumnRule::WornReading(rule) => {
+            let mut read = [&rule.kept, &rule.lost].into_iter();
+            let by_reading = read.clone().any(|read| read.beliefs().contains(&belief));
+            !by_reading || rule.loss != belief && read.all(|read| is_linear(read, belief))
+        }
     }
 }
 

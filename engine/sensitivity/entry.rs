@@ -276,6 +276,18 @@ fn labels_of_rule(rule: &ColumnRule, belief: BeliefId, states: &[String]) -> Vec
         ColumnRule::MarkKinds(_) => words(&["marked", "unmarked"]),
         ColumnRule::StrayInitials(rule) if rule.rate == belief => words(&["marked", "unmarked"]),
         ColumnRule::StrayInitials(_) => words(&["stray", "none"]),
+        ColumnRule::Pulled(rule) if rule.never_seen == belief => words(&["never seen", "at hand"]),
+        ColumnRule::Pulled(rule) => {
+            let engravings = states.iter().zip(rule.shares.cell_of.iter());
+            let seen = engravings.filter(|(_, cell)| cell.is_some());
+            seen.map(|(name, _)| name.clone()).collect()
+        }
+        ColumnRule::PlateState(_) => words(&["worn on", "as it was"]),
+        ColumnRule::WornReading(rule) if rule.loss == belief => words(&["lost", "kept"]),
+        ColumnRule::WornReading(rule) if rule.kept.beliefs().contains(&belief) => {
+            labels_of_rule(&rule.kept, belief, states)
+        }
+        ColumnRule::WornReading(rule) => labels_of_rule(&rule.lost, belief, states),
         ColumnRule::Certain(_) | ColumnRule::Bands(_) | ColumnRule::NeverReached => Vec::new(),
     }
 }
