@@ -2,6 +2,7 @@
 
 mod console;
 mod engravings;
+mod judge;
 mod marks;
 mod network;
 mod reference;
@@ -90,6 +91,8 @@ enum Command {
         #[arg(last = true, value_name = "ARGS")]
         arguments: Vec<String>,
     },
+    /// Ask of the piece that a script describes: audit, stress, what to look at next, and so on.
+    Judge(judge::Arguments),
     /// Type a script entry by entry, with completion, help and the verdict after every note.
     Console(console::Arguments),
     /// Print the script reference: every function with what it takes, gives and does, and an example.
@@ -125,6 +128,7 @@ pub fn main() -> ExitCode {
             defaults,
         } => check_pack(&pack, strict, defaults),
         Command::Clues { pack } => list_clues(&pack),
+        Command::Judge(arguments) => judge::run(&arguments),
         Command::Console(arguments) => console::run(&arguments),
         Command::Reference(arguments) => reference::run(&arguments),
         Command::Network(arguments) => network::run(&arguments),

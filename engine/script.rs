@@ -48,7 +48,7 @@ use crate::source::{SourceError, SourceId, Sources};
 pub use entry::is_whole;
 pub use error::{Cause, Fault};
 pub use limits::{MOST_OPERATIONS, MOST_SCRIPT_DRAWS};
-pub use session::{Entered, Session, Standing, with_session};
+pub use session::{Entered, Session, Standing, quoted, with_session};
 
 /// What a script may use.
 #[derive(Clone, Debug)]

@@ -15,6 +15,7 @@ use saggar::piece::{Look, Piece, find_clue, find_state};
 use saggar::query::marginal;
 use saggar::question::{Claim, Question};
 use saggar::source::Sources;
+use saggar::stress::StressPlan;
 
 fn folder() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/packs/fell_ware")
@@ -528,7 +529,9 @@ fn a_stress_run_draws_around_what_is_said() {
         ("technique", "line"),
         ("impression", "faded"),
     ];
-    let stress = firm.stress(&piece(&firm, &looks), 64, 1, None).unwrap();
+    let stress = firm
+        .stress(&piece(&firm, &looks), &StressPlan::new(64, 1))
+        .unwrap();
     for drawn in [stress.low, stress.mean, stress.high] {
         assert!((drawn.value - stress.stated).abs() < 1e-3, "{stress:?}");
     }
@@ -538,11 +541,16 @@ fn a_stress_run_draws_around_what_is_said() {
             .num_threads(threads)
             .build()
             .unwrap();
-        let stress = pool.install(|| pack.stress(&piece(&pack, &looks), 200, 7, None).unwrap());
+        let stress = pool.install(|| {
+            pack.stress(&piece(&pack, &looks), &StressPlan::new(200, 7))
+                .unwrap()
+        });
         serde_json::to_string(&stress).unwrap()
     };
     assert_eq!(doubted(1), doubted(3));
-    let stress = pack.stress(&piece(&pack, &looks), 200, 7, None).unwrap();
+    let stress = pack
+        .stress(&piece(&pack, &looks), &StressPlan::new(200, 7))
+        .unwrap();
     assert!(stress.high.value - stress.low.value > 0.05, "{stress:?}");
 }
 

@@ -99,6 +99,98 @@ fn every_script_runs() {
     }
 }
 
+/// A script that describes a piece can be asked anything from the command line, and what it shows itself is left out.
+#[test]
+fn a_described_piece_is_judged_from_the_command_line() {
+    let script = "scripts/d2_partial_mark.rhai";
+    let asked = [
+        "judge",
+        script,
+        "--audit",
+        "--about",
+        "maker(\"K07\").against(maker(\"K11\"))",
+        "--stress",
+        "200",
+        "--vary",
+        "join",
+    ];
+    let asked: Vec<&str> = asked.to_vec();
+    let text = succeeds(&asked);
+    let heads: Vec<&str> = text.lines().filter(|line| line.starts_with("──")).collect();
+    let kinds = ["AUDIT", "STRESS", "WHAT IF"];
+    assert_eq!(heads.len(), kinds.len(), "{text}");
+    assert!(
+        heads
+            .iter()
+            .zip(kinds)
+            .all(|(head, kind)| head.contains(kind)),
+        "{heads:?}"
+    );
+    assert!(text.contains("question    K07 Thackle & Umber, against K11 Wrayling & Co."));
+    // The same as a script that asks so.
+    let own = succeeds(&["judge", script, "--audit", "--stress", "1000"]);
+    let run = succeeds(&["run", script]);
+    assert!(run.ends_with(&own), "{own}");
+    // A JSON document, and every other question.
+    let all = [
+        "judge",
+        script,
+        "--json",
+        "--verdict",
+        "--explain",
+        "20",
+        "--sensitivity",
+        "--next-look",
+        "--plan",
+        "2",
+        "--overturn",
+        "--contrasts",
+        "--why-not",
+        "K11",
+    ];
+    let document: serde_json::Value = serde_json::from_str(&succeeds(&all)).unwrap();
+    let results = document["results"].as_array().unwrap();
+    let kinds: Vec<&str> = results
+        .iter()
+        .map(|r| r["kind"].as_str().unwrap())
+        .collect();
+    assert_eq!(
+        kinds,
+        [
+            "verdict",
+            "explained",
+            "sensitivity",
+            "contrasts",
+            "why_not",
+            "next_look",
+            "plan",
+            "overturn"
+        ]
+    );
+    // Which piece, where a script describes several.
+    let again = succeeds(&["judge", "scripts/d5b_second_look.rhai"]);
+    assert!(again.contains("VERDICT"), "{again}");
+}
+
+#[test]
+fn what_cannot_be_judged_is_told() {
+    let (_folder, nothing) = script("let pack = open_pack(\"tidewheel\");");
+    let told = run(&["judge", nothing.to_str().unwrap(), "--priors", "priors"]);
+    assert_eq!(told.code, 2, "{}", told.err);
+    assert!(told.err.contains("describes no piece"), "{}", told.err);
+    let d2 = "scripts/d2_partial_mark.rhai";
+    let told = run(&["judge", d2, "--about", "region(\"Saltharow\")"]);
+    assert_eq!(told.code, 4, "{}", told.err);
+    assert!(
+        told.err.contains("did you mean `Saltharrow`?"),
+        "{}",
+        told.err
+    );
+    assert!(told.err.contains("what is asked:1:"), "{}", told.err);
+    let told = run(&["judge", "scripts/nowhere.rhai"]);
+    assert_eq!(told.code, 3, "{}", told.err);
+}
+
 #[test]
 fn text_of_the_partial_mark() {
     insta::assert_snapshot!(
@@ -320,7 +412,7 @@ fn each_exit_code() {
             "error[script::contradiction]",
         ),
         (2, vec![], "Usage"),
-        (2, vec!["judge"], "unrecognized subcommand"),
+        (2, vec!["guess"], "unrecognized subcommand"),
         (2, vec!["run"], "required arguments"),
         (
             2,

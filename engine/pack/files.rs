@@ -10,10 +10,8 @@ mod observers;
 use super::calendar;
 use super::reader::Item;
 use super::text::{
-    Circumstance, Clue, ClueGroup, Coding, Engraving, Engravings, Included, LeftOut, Maker,
-    PackText, Period, Placed, SetTogether, Shape, Shows, Size, Sizes, Table, Word, Wording,
-    Circumstance, Clue, Included, LeftOut, Maker, PackText, Period, Placed, Shape, Size, Sizes,
-    Table, Word, Wording,
+    Circumstance, Clue, ClueGroup, Included, LeftOut, Maker, PackText, Period, Placed, SetTogether,
+    Shape, Size, Sizes, Table, Word, Wording,
 };
 use crate::diagnostic::Diagnostic;
 use crate::source::{SourceId, Span};

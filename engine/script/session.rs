@@ -92,9 +92,14 @@ impl Session {
 
     /// Runs an entry. It has its own limits of steps, time and what it may show; what it did before it failed stays done.
     pub fn enter(&mut self, text: &str) -> Entered {
-        self.run.begin();
         self.n_entries += 1;
         let name = format!("entry {}", self.n_entries);
+        self.enter_named(&name, text)
+    }
+
+    /// The same under a name of its own, such as that of the file it was read from.
+    pub fn enter_named(&mut self, name: &str, text: &str) -> Entered {
+        self.run.begin();
         let source = lock(&self.run.sources).add(name, text);
         lock(&self.run.entries).push(source);
         let outcome = self.evaluate(text, source);
@@ -209,6 +214,7 @@ fn standing(variable: Option<String>, piece: &PieceHandle) -> Option<Standing> {
 }
 
 /// A text as a script writes it.
-fn quoted(text: &str) -> String {
+#[must_use]
+pub fn quoted(text: &str) -> String {
     format!("\"{}\"", text.replace('\\', "\\\\").replace('"', "\\\""))
 }

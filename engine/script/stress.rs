@@ -34,10 +34,10 @@ mod stress_functions {
     }
 
     /// The same with a seed of its own, or with any of these options. `seed` is a whole number; `doubt` divides the pieces behind
-    /// every belief; `over` is how the descriptions of the beliefs begin that are drawn, or a list of such; `until` is the
-    /// standard error at which to stop; `about` is a claim or a question instead of the leading maker:
+    /// every belief; `over` is how the descriptions of the beliefs begin that are drawn, or a list of such; `error_below`
+    /// stops at a standard error; `about` is a claim or a question instead of the leading maker:
     /// `jug.stress(1000, 7)`, `jug.stress(1000, #{ doubt: 2, over: "share of each maker" })`,
-    /// `jug.stress(1000, #{ about: region("Saltharrow"), until: 0.02 })`.
+    /// `jug.stress(1000, #{ about: region("Saltharrow"), error_below: 0.02 })`.
     #[rhai_fn(return_raw, pure, name = "stress")]
     pub fn stress_with(
         piece: &mut PieceHandle,
@@ -83,7 +83,7 @@ mod stress_functions {
     }
 }
 
-const OPTIONS: [&str; 5] = ["seed", "doubt", "over", "until", "about"];
+const OPTIONS: [&str; 5] = ["seed", "doubt", "over", "error_below", "about"];
 
 fn run(piece: &PieceHandle, n_draws: &Dynamic, options: &Map) -> Raw<StressHandle> {
     let stress = planned(piece, n_draws, options, |question, plan| {
@@ -133,7 +133,7 @@ fn planned<T>(
     let plan = StressPlan {
         beliefs: over.as_deref(),
         doubt: figure("doubt")?.unwrap_or(settings.doubt),
-        until: figure("until")?,
+        until: figure("error_below")?,
         deadline: Some(piece.pack.run.deadline()),
         progress: report.as_ref().map(|r| r as &(dyn Fn(usize, usize) + Sync)),
         ..StressPlan::new(draws(n_draws).map_err(Fault::raise)?, seed)
