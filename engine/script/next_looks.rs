@@ -8,6 +8,7 @@ use super::handles::{NextLookHandle, OverturnHandle, PieceHandle, PlansHandle, R
 use super::numbers::whole_number;
 use super::pieces::raise;
 use super::questions::{ClaimHandle, QuestionHandle};
+use super::values::WholeNumber;
 use crate::next_look::{About, NextLookError, Options};
 use crate::piece::find_clue;
 use crate::query::AskError;
@@ -28,7 +29,6 @@ pub(super) fn register(engine: &mut Engine) {
 )]
 #[export_module]
 mod next_look_functions {
-    use rhai::plugin::*;
 
     /// What each look that is left is expected to tell about the maker, for its minutes: `jug.next_look()`.
     #[rhai_fn(return_raw, pure)]
@@ -47,13 +47,17 @@ mod next_look_functions {
 
     /// Plans of up to so many looks, 1 to 4: a fixed list, step by step, and the best there is: `jug.plan(3)`.
     #[rhai_fn(return_raw, pure)]
-    pub fn plan(piece: &mut PieceHandle, n_looks: Dynamic) -> Raw<PlansHandle> {
+    pub fn plan(piece: &mut PieceHandle, n_looks: WholeNumber) -> Raw<PlansHandle> {
         planned(piece, &n_looks, &Options::default())
     }
 
     /// The same with options, as for `next_look`: `jug.plan(3, #{ about: "period" })`.
     #[rhai_fn(return_raw, pure, name = "plan")]
-    pub fn plan_about(piece: &mut PieceHandle, n_looks: Dynamic, options: Map) -> Raw<PlansHandle> {
+    pub fn plan_about(
+        piece: &mut PieceHandle,
+        n_looks: WholeNumber,
+        options: Map,
+    ) -> Raw<PlansHandle> {
         let options = read(piece, &options)?;
         planned(piece, &n_looks, &options)
     }

@@ -87,12 +87,15 @@ const PACKS: &str = "`tidewheel` is in `priors`, `moor_ware` and `dated_ware` ar
 const RHAI: &str = include_str!("reference/rhai.md");
 
 /// What editors are told a parameter takes that takes several types.
-const FOR_EDITORS: [(&str, &str); 13] = [
+const FOR_EDITORS: [(&str, &str); 16] = [
     ("StateGiven", "?"),
     ("Found", "?"),
     ("ChanceGiven", "?"),
     ("MassGiven", "?"),
     ("SizeGiven", "?"),
+    ("StressOptions", "?"),
+    ("VariedOver", "?"),
+    ("AboutGiven", "?"),
     ("CapacityGiven", "?"),
     ("AreaGiven", "?"),
     ("LengthGiven", "?"),
@@ -361,6 +364,9 @@ fn in_words(rust: &str, names: &BTreeMap<String, String>) -> String {
         "ChanceGiven" => "chance",
         "MassGiven" => "mass",
         "SizeGiven" => "capacity or area",
+        "StressOptions" => "whole number or map",
+        "VariedOver" => "text, list or map",
+        "AboutGiven" => "claim or question",
         "CapacityGiven" => "capacity",
         "AreaGiven" => "area",
         "Year" => "whole number or nothing",
@@ -520,7 +526,7 @@ mod tests {
                     assert!(!name.is_empty(), "{signature}: a parameter without a name");
                     assert!(
                         kind.chars()
-                            .all(|c| c.is_lowercase() || matches!(c, ' ' | ',')),
+                            .all(|c| c.is_lowercase() || matches!(c, ' ' | ',' | '-')),
                         "{signature}: `{kind}` is no word for a type"
                     );
                 }

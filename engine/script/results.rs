@@ -31,6 +31,14 @@ pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
     register_text::<StressHandle>(engine);
     register_text::<ContrastsHandle>(engine);
     register_text::<RankingHandle>(engine);
+    register_text::<ExplainedHandle>(engine);
+    register_text::<VariedHandle>(engine);
+    register_text::<ComparisonHandle>(engine);
+    register_text::<WhyNotHandle>(engine);
+    register_text::<SensitivityHandle>(engine);
+    register_text::<NextLookHandle>(engine);
+    register_text::<PlansHandle>(engine);
+    register_text::<OverturnHandle>(engine);
     register_text::<PieceHandle>(engine);
     FuncRegistration::new("to_string")
         .with_params_info(["error: &mut Fault", "String"])

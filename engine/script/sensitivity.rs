@@ -8,6 +8,7 @@ use super::handles::{PieceHandle, Raw, SensitivityHandle};
 use super::numbers::whole_number;
 use super::pieces::raise;
 use super::questions::{ClaimHandle, QuestionHandle};
+use super::values::WholeNumber;
 use crate::question::Question;
 use crate::sensitivity::TOP;
 
@@ -26,7 +27,6 @@ pub(super) fn register(engine: &mut Engine) {
 )]
 #[export_module]
 mod sensitivity_functions {
-    use rhai::plugin::*;
 
     /// What the leader's lead hangs on, one belief at a time, exactly: where each number would have to be for another maker
     /// to lead: `jug.sensitivity()`.
@@ -37,7 +37,10 @@ mod sensitivity_functions {
 
     /// The same for so many numbers, those that move the answer most: `jug.sensitivity(30)`.
     #[rhai_fn(return_raw, pure, name = "sensitivity")]
-    pub fn sensitivity_of_most(piece: &mut PieceHandle, top: Dynamic) -> Raw<SensitivityHandle> {
+    pub fn sensitivity_of_most(
+        piece: &mut PieceHandle,
+        top: WholeNumber,
+    ) -> Raw<SensitivityHandle> {
         of(piece, None, numbers_told(&top).map_err(Fault::raise)?)
     }
 
@@ -55,7 +58,7 @@ mod sensitivity_functions {
     pub fn sensitivity_claim_of_most(
         piece: &mut PieceHandle,
         claim: ClaimHandle,
-        top: Dynamic,
+        top: WholeNumber,
     ) -> Raw<SensitivityHandle> {
         let top = numbers_told(&top).map_err(Fault::raise)?;
         of(piece, Some(Question::of(claim.0)), top)
@@ -75,7 +78,7 @@ mod sensitivity_functions {
     pub fn sensitivity_question_of_most(
         piece: &mut PieceHandle,
         question: QuestionHandle,
-        top: Dynamic,
+        top: WholeNumber,
     ) -> Raw<SensitivityHandle> {
         let top = numbers_told(&top).map_err(Fault::raise)?;
         of(piece, Some(question.0), top)

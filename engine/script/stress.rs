@@ -8,6 +8,7 @@ use super::handles::{ExplainedHandle, PieceHandle, Raw, StressHandle};
 use super::numbers::{draws, number, whole_number};
 use super::pieces::raise;
 use super::questions::question;
+use super::values::{StressOptions, WholeNumber};
 use crate::model::{BeliefId, Beliefs};
 use crate::nearest_name::nearest;
 use crate::question::Question;
@@ -29,7 +30,7 @@ pub(super) fn register(engine: &mut Engine) {
 mod stress_functions {
     /// Would the verdict hold if the priors were wrong by as much as `seen` allows: `jug.stress(1000)`.
     #[rhai_fn(return_raw, pure)]
-    pub fn stress(piece: &mut PieceHandle, n_draws: Dynamic) -> Raw<StressHandle> {
+    pub fn stress(piece: &mut PieceHandle, n_draws: WholeNumber) -> Raw<StressHandle> {
         run(piece, &n_draws, &Map::new())
     }
 
@@ -41,8 +42,8 @@ mod stress_functions {
     #[rhai_fn(return_raw, pure, name = "stress")]
     pub fn stress_with(
         piece: &mut PieceHandle,
-        n_draws: Dynamic,
-        options: Dynamic,
+        n_draws: WholeNumber,
+        options: StressOptions,
     ) -> Raw<StressHandle> {
         match options.read_lock::<Map>() {
             Some(options) => run(piece, &n_draws, &options),
@@ -56,7 +57,7 @@ mod stress_functions {
     /// Which beliefs explain how far the leading maker's probability spreads, by variance-based indices; takes the options of
     /// `stress`: `show(jug.stress_explained(1000))`.
     #[rhai_fn(return_raw, pure)]
-    pub fn stress_explained(piece: &mut PieceHandle, n_draws: Dynamic) -> Raw<ExplainedHandle> {
+    pub fn stress_explained(piece: &mut PieceHandle, n_draws: WholeNumber) -> Raw<ExplainedHandle> {
         explain(piece, &n_draws, &Map::new())
     }
 
@@ -64,7 +65,7 @@ mod stress_functions {
     #[rhai_fn(return_raw, pure, name = "stress_explained")]
     pub fn stress_explained_with(
         piece: &mut PieceHandle,
-        n_draws: Dynamic,
+        n_draws: WholeNumber,
         options: Map,
     ) -> Raw<ExplainedHandle> {
         explain(piece, &n_draws, &options)
@@ -76,7 +77,7 @@ mod stress_functions {
     pub fn stress_over(
         piece: &mut PieceHandle,
         about: &str,
-        n_draws: Dynamic,
+        n_draws: WholeNumber,
     ) -> Raw<StressHandle> {
         let over = Map::from([("over".into(), about.into())]);
         run(piece, &n_draws, &over)

@@ -30,6 +30,12 @@ pub(super) type ChanceGiven = Dynamic;
 pub(super) type MassGiven = Dynamic;
 /// A capacity or area as text or quantity.
 pub(super) type SizeGiven = Dynamic;
+/// A seed, or a map of what a stress run is to be like.
+pub(super) type StressOptions = Dynamic;
+/// The clue that is varied, a list of several, or a map of clues and states.
+pub(super) type VariedOver = Dynamic;
+/// A claim or a question.
+pub(super) type AboutGiven = Dynamic;
 /// A capacity as text or quantity.
 pub(super) type CapacityGiven = Dynamic;
 /// An area as text or quantity.

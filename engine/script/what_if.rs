@@ -9,6 +9,7 @@ use super::handles::{
 };
 use super::pieces::{raise, state_name};
 use super::questions::{QuestionHandle, question};
+use super::values::{AboutGiven, VariedOver};
 use crate::compare::compare as compare_pieces;
 use crate::model::Model;
 use crate::piece::{PieceError, find_clue, find_state};
@@ -32,13 +33,17 @@ mod what_if_functions {
     /// The verdict under every state of a clue, all else as found, however the clue itself was found: `show(jug.vary("tint"))`;
     /// of several clues, `jug.vary(["tint", "foot"])`; over some states, `jug.vary(#{ tint: ["blue", "white"] })`.
     #[rhai_fn(return_raw, pure)]
-    pub fn vary(piece: &mut PieceHandle, over: Dynamic) -> Raw<VariedHandle> {
+    pub fn vary(piece: &mut PieceHandle, over: VariedOver) -> Raw<VariedHandle> {
         varied(piece, &over, None)
     }
 
     /// The same for a claim or question of your own: `jug.vary("tint", region("Saltharrow"))`.
     #[rhai_fn(return_raw, pure, name = "vary")]
-    pub fn vary_for(piece: &mut PieceHandle, over: Dynamic, about: Dynamic) -> Raw<VariedHandle> {
+    pub fn vary_for(
+        piece: &mut PieceHandle,
+        over: VariedOver,
+        about: AboutGiven,
+    ) -> Raw<VariedHandle> {
         let about = question(&about).map_err(Fault::raise)?;
         varied(piece, &over, Some(&about))
     }
@@ -87,7 +92,7 @@ mod what_if_functions {
     pub fn compare_for(
         first: PieceHandle,
         second: PieceHandle,
-        about: Dynamic,
+        about: AboutGiven,
     ) -> Raw<ComparisonHandle> {
         let about = question(&about).map_err(Fault::raise)?;
         compared(&first, &second, Some(&QuestionHandle(about)))
