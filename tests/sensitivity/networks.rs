@@ -69,6 +69,17 @@ proptest! {
         for (found, expected) in derivatives.probabilities().iter().zip(&stated) {
             prop_assert!((found - expected / p_evidence).abs() < 1e-12);
         }
+        for measure in network.measure_ids() {
+            let Some(densities) = evidence.densities(measure) else {
+                continue;
+            };
+            let unit = derivatives.unit(measure).unwrap();
+            for (q, expected) in stated.iter().enumerate() {
+                let terms = derivatives.densities(q, measure).unwrap().iter().zip(densities);
+                let sum: f64 = terms.map(|(d, density)| d * density / unit).sum();
+                prop_assert!((sum - expected / p_evidence).abs() < 1e-12, "{sum} {expected}");
+            }
+        }
         for (variable, column, entry) in cells {
             let cell = {
                 let variable = *variable.get(&variables);
