@@ -7,10 +7,13 @@
 
 pub mod belief;
 pub mod catalogue;
+pub mod chance_names;
 pub mod column;
 pub mod histories;
 pub mod lettering;
 pub mod looks;
+pub mod pooled;
+pub mod supposed;
 pub mod together;
 pub mod wording;
 

@@ -29,6 +29,7 @@ mod sensitivity;
 mod session;
 mod stress;
 mod suggest;
+mod supposing;
 mod tuning;
 mod values;
 mod what_if;

@@ -6,6 +6,7 @@ pub mod standing;
 pub mod surprise;
 pub mod wording;
 
+use rayon::prelude::*;
 use serde::Serialize;
 
 use crate::circuit::Posterior;
@@ -98,6 +99,12 @@ impl CompiledModel {
     pub fn verdict(&self, piece: &Piece) -> Result<Verdict, AskError> {
         let answer = self.ask(piece)?;
         self.verdict_of(piece, &answer)
+    }
+
+    /// The verdicts on many pieces, each on its own, in their order, on all threads.
+    #[must_use]
+    pub fn verdicts(&self, pieces: &[Piece]) -> Vec<Result<Verdict, AskError>> {
+        pieces.par_iter().map(|piece| self.verdict(piece)).collect()
     }
 
     /// The verdict from an answer at hand.

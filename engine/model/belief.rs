@@ -124,6 +124,14 @@ impl Beliefs {
         &self.list[id.index()]
     }
 
+    /// Puts another belief in the place of one, of the same form.
+    pub(super) fn replace(&mut self, id: BeliefId, spread: Spread, seen: f64) {
+        let belief = &mut self.list[id.index()];
+        debug_assert_eq!(belief.spread.len(), spread.len());
+        belief.spread = spread;
+        belief.seen = seen;
+    }
+
     /// All beliefs with their ids, in the order of the pack.
     pub fn iter(&self) -> impl Iterator<Item = (BeliefId, &Belief)> {
         (0..).map(BeliefId).zip(&self.list)

@@ -88,6 +88,22 @@ impl Network {
         &self.cpts[id.index()]
     }
 
+    /// The same network with the tables of some parameters made for it.
+    pub(crate) fn with_tables(&self, parameters: &Parameters) -> Self {
+        let cpts = self.variable_ids().map(|id| {
+            let cpt = self.cpt(id);
+            let (rows, columns) = cpt.table.shape();
+            Cpt {
+                parents: cpt.parents.clone(),
+                table: nalgebra::DMatrix::from_column_slice(rows, columns, parameters.table(id)),
+            }
+        });
+        Self {
+            structure: Arc::clone(&self.structure),
+            cpts: cpts.collect(),
+        }
+    }
+
     /// The entries of all tables in one vector, to be passed to a circuit or to be changed.
     pub fn parameters(&self) -> Parameters {
         Parameters::new(Arc::clone(&self.structure), &self.cpts)

@@ -6,6 +6,8 @@ use super::imports::MOST_IMPORTS;
 use super::limits::{self, Stopped};
 use super::{Run, ScriptFailure, lock, suggest};
 use crate::diagnostic::Diagnostic;
+use crate::model::pooled::PoolError;
+use crate::model::supposed::SupposeError;
 use crate::nearest_name::nearest;
 use crate::piece::PieceError;
 use crate::query::AskError;
@@ -141,6 +143,18 @@ impl From<AskError> for Fault {
             }
             other => Self::with_remedy(&other.to_string()),
         }
+    }
+}
+
+impl From<SupposeError> for Fault {
+    fn from(error: SupposeError) -> Self {
+        Self::with_remedy(&error.to_string())
+    }
+}
+
+impl From<PoolError> for Fault {
+    fn from(error: PoolError) -> Self {
+        Self::with_remedy(&error.to_string())
     }
 }
 

@@ -172,7 +172,7 @@ fn belief(clue: &Clue, probabilities: &Map) -> Result<(Look, String), PieceError
 }
 
 /// A chance as prior files write it, `"80%"`, `"4 in 5"`, 0.8, or as odds.
-fn chance_of(value: &Dynamic) -> Raw<f64> {
+pub(super) fn chance_of(value: &Dynamic) -> Raw<f64> {
     let chance = match values::text(value) {
         Some(text) => chance_from_text(&text),
         None => number(value)

@@ -9,7 +9,7 @@ use super::imports::Imports;
 use super::limits::{self, LONGEST_TEXT};
 use super::{
     Run, asking, dating, files, findings, measures, next_looks, numbers, packs, pieces, questions,
-    results, sensitivity, stress, tuning, values, what_if,
+    results, sensitivity, stress, supposing, tuning, values, what_if,
 };
 use crate::report::Shown;
 
@@ -81,6 +81,11 @@ pub(super) const TOPICS: &[Topic] = &[
         title: "Results",
         about: "Showing a result, and taking single figures out of it.",
         register: results::register,
+    },
+    Topic {
+        title: "Other priors",
+        about: "A belief supposed for this run, several experts pooled, and many pieces judged at once.",
+        register: |engine, _| supposing::register(engine),
     },
     Topic {
         title: "Tuning a prior",
