@@ -134,7 +134,7 @@ pub(super) fn register(engine: &mut Engine) {
             let (x, base) = (operand(&x)?, operand(&base)?);
             finite(x.ln() / base.ln(), || format!("log({x}, {base})"))
         });
-    let division = "/// Division: of whole numbers too, `7 / 2` is 3.5 and `6 / 2` is 3; `7 % 2` is what is left over.";
+    let division = "/// Division: of whole numbers too, `7 / 2` is 3.5 and `6 / 2` is 3; `7 % 2` is what is left over, and `/=` divides a variable just so.";
     FuncRegistration::new("/")
         .with_params_info(["number: i64", "divisor: i64", "Raw<f64>"])
         .with_comments([division])

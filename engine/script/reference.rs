@@ -265,7 +265,7 @@ fn code_spans(text: &str) -> Vec<std::ops::Range<usize>> {
         .collect()
 }
 
-/// The code of a text that is an example of a function: what stands behind a colon, and what calls it.
+/// The code of a text that is an example of a function: a call that stands behind a colon, and whatever calls the function.
 fn examples(text: &str, name: &str, call: Call) -> Vec<String> {
     let called = match call {
         Call::Function | Call::Method => format!("{name}("),
@@ -274,7 +274,9 @@ fn examples(text: &str, name: &str, call: Call) -> Vec<String> {
     };
     let spans = code_spans(text).into_iter();
     let is_example = |span: &std::ops::Range<usize>| {
-        text[..span.start - 1].ends_with(": ") || text[span.clone()].contains(&called)
+        let code = &text[span.clone()];
+        let behind_a_colon = text[..span.start - 1].ends_with(": ") && code.contains('(');
+        behind_a_colon || code.contains(&called)
     };
     spans
         .filter(is_example)
