@@ -46,6 +46,9 @@ pub struct Against {
     pub expected: Option<(String, f64)>,
 }
 
+/// The chance of a finding, and the state that was most to be expected with its own.
+type Expected = (f64, (String, f64));
+
 impl CompiledModel {
     /// Why the leading maker and not another one.
     ///
@@ -107,7 +110,7 @@ impl CompiledModel {
         answer: &Answer,
         item: EvidenceItem,
         maker: usize,
-    ) -> Result<Option<(f64, (String, f64))>, AskError> {
+    ) -> Result<Option<Expected>, AskError> {
         let EvidenceItem::Variable(variable) = item else {
             return Ok(None);
         };

@@ -339,7 +339,8 @@ fn with_dates(about: u32, recut: &str, sold: &str) -> CompiledModel {
 
 /// Total variation distance of each row from the same row of another pack.
 fn moved(one: &CompiledModel, other: &CompiledModel) -> f64 {
-    let distance = |((name, a), (same, b)): (&(String, Vec<f64>), &(String, Vec<f64>))| {
+    type Named = (String, Vec<f64>);
+    let distance = |((name, a), (same, b)): (&Named, &Named)| {
         assert_eq!(name, same);
         0.5 * a.iter().zip(b).map(|(a, b)| (a - b).abs()).sum::<f64>()
     };

@@ -178,7 +178,7 @@ fn a_run_stops_at_the_wanted_error_and_not_before() {
     let jug = piece("D2");
     let plan = StressPlan::new(100_000, 1);
     let short = compiled().stress(&jug, &plan.until(0.0015)).unwrap();
-    assert!((8_192..100_000).contains(&short.draws) && short.draws % 4096 == 0);
+    assert!((8_192..100_000).contains(&short.draws) && short.draws.is_multiple_of(4096));
     assert!(short.mean.standard_error <= 0.0015 && short.holds.standard_error <= 0.0015);
     // It is the same run, cut off.
     let same = compiled()
