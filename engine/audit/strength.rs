@@ -121,8 +121,14 @@ impl Strength {
         } else {
             Supported::Alternative
         };
-        let finite = ratio.is_finite().then_some(ratio);
-        says(supports, bands[place].words, finite)
+        if !ratio.is_finite() {
+            return Self {
+                from: None,
+                to: None,
+                ..says(supports, "the other is ruled out", None)
+            };
+        }
+        says(supports, bands[place].words, Some(ratio))
     }
 }
 
@@ -149,7 +155,7 @@ mod tests {
                 (low * 1.0001, true),
                 (low * 1.5, true),
                 (low * 0.999, false),
-                (high.unwrap_or(1e300), high.is_none()),
+                (high.unwrap_or(1e200), high.is_none()),
             ] {
                 if ratio <= 1.0 {
                     continue;
@@ -165,7 +171,9 @@ mod tests {
         for scale in Scale::ALL {
             assert_eq!(Strength::of(20.0, scale).words, "moderately strong support");
             assert_eq!(Strength::of(0.0, scale).supports, Supported::Neither);
-            assert_eq!(Strength::of(f64::INFINITY, scale).likelihood_ratio, None);
+            let rules_out = Strength::of(f64::INFINITY, scale);
+            assert_eq!(rules_out.words, "the other is ruled out");
+            assert_eq!((rules_out.likelihood_ratio, rules_out.from), (None, None));
             assert_eq!(Strength::of(f64::NAN, scale).words, "no statement");
         }
     }

@@ -187,7 +187,7 @@ pub(super) fn strength(strength: &Strength) -> [String; 2] {
         (Some(from), Some(to)) => format!("ratios from {from} to below {to}"),
         (Some(from), None) => format!("ratios of {from} and more"),
         (None, Some(to)) => format!("ratios below {to}"),
-        (None, None) => "no ratio".to_owned(),
+        (None, None) => String::new(),
     };
     let (whose, better, worse) = match strength.supports {
         Supported::Claim => (" for the claim", "the claim", "its alternative"),
@@ -205,7 +205,10 @@ pub(super) fn strength(strength: &Strength) -> [String; 2] {
         None => format!("the findings are impossible under {worse}"),
     };
     [
-        format!("{}{whose}  [{}: {band}]", strength.words, strength.scale),
+        match strength.from.or(strength.to) {
+            Some(_) => format!("{}{whose}  [{}: {band}]", strength.words, strength.scale),
+            None => strength.words.to_owned(),
+        },
         ratio,
     ]
 }

@@ -138,19 +138,20 @@ pub fn why_not(why: &WhyNot) -> String {
         &format!("{}: {}", question.against, small(why.probability)),
     );
     line(&mut out, "leader", &question.claim);
-    let behind = format!(
-        "{} decibans, {} before any finding",
-        signed(-why.posterior_decibans),
-        signed(-why.prior_decibans)
-    );
+    let is_ruled_out = why.posterior_decibans == f64::INFINITY;
+    let behind = if is_ruled_out {
+        "the findings rule it out; look for those with a chance of 0 from it".to_owned()
+    } else {
+        let (now, before) = (why.posterior_decibans, why.prior_decibans);
+        format!("{now:.2} decibans, {before:.2} before any finding")
+    };
     line(&mut out, "behind by", &behind);
-    let [words, ratio] = strength(&why.strength);
-    line(
-        &mut out,
-        "strength",
-        &format!("{words}, that of the leader"),
-    );
-    line(&mut out, "", &ratio);
+    if !is_ruled_out {
+        let [words, ratio] = strength(&why.strength);
+        let words = format!("{words}, that of the leader");
+        line(&mut out, "strength", &words);
+        line(&mut out, "", &ratio);
+    }
     out.push('\n');
     let rows = why.findings.iter().map(|f| {
         vec![
