@@ -1,4 +1,4 @@
-//! Whatever happens to the bytes of a pack, nothing panics: the demo pack, and one with a measured weight.
+//! Whatever happens to the bytes of a pack, nothing panics: the demo pack, and those of the tests.
 
 use proptest::prelude::*;
 use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
@@ -99,12 +99,13 @@ fn word_at(text: &[u8], at: usize) -> std::ops::Range<usize> {
     start..end.max(start)
 }
 
-fn packs() -> [PathBuf; 3] {
+fn packs() -> [PathBuf; 4] {
     let tests = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("tests");
     [
         demo_pack(),
         tests.join("packs/stoneware_plates"),
         tests.join("packs/moor_ware"),
+        tests.join("packs/fell_ware"),
     ]
 }
 

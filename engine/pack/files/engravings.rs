@@ -2,6 +2,7 @@
 
 use super::observers::table_or_say;
 use super::{read_all, table};
+use crate::dating::edtf::{Bound, Edtf};
 use crate::diagnostic::Diagnostic;
 use crate::pack::reader::Item;
 use crate::pack::text::histories::{Event, FromHistories, History, Plate, What, WornLook};
@@ -20,7 +21,7 @@ pub(super) fn engravings_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> Eng
                 engraving.flag("unseen", out),
             );
             let history = History {
-                cut: engraving.optional_date("cut", out),
+                cut: dated(engraving, "cut", out),
                 by: engraving.optional_word("by", out),
                 size_classes: engraving.one_or_more("size_classes", out),
                 events: read_all(
@@ -102,6 +103,24 @@ fn optional_table(
     Some(read)
 }
 
+/// The date of an event, within the years that any ware is of: histories are gone through year by year.
+fn dated(item: &Item<'_>, key: &'static str, out: &mut Vec<Diagnostic>) -> Option<Placed<Edtf>> {
+    let date = item.optional_date(key, out)?;
+    let is_far = |bound: Bound| matches!(bound, Bound::Year(year) if !(0..=9999).contains(&year));
+    if is_far(date.value.earliest()) || is_far(date.value.latest()) {
+        out.push(
+            Diagnostic::error(
+                "pack::years",
+                format!("`{}` is not within the years 0 to 9999", date.value),
+                date.span,
+            )
+            .hint("write the year in which it happened, such as \"1863~\""),
+        );
+        return None;
+    }
+    Some(date)
+}
+
 fn plate(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> Option<Plate> {
     let plate = item.item("plate", "the wear of plates", out)?;
     let read = Plate {
@@ -119,7 +138,7 @@ fn event(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> Option<Event> {
     let dated: Vec<(What, Option<Placed<_>>)> = What::KEYS
         .into_iter()
         .filter(|(_, key)| item.has(key))
-        .map(|(what, key)| (what, item.optional_date(key, out)))
+        .map(|(what, key)| (what, dated(item, key, out)))
         .collect();
     // Every key is asked for, so that one that is misspelt is compared with them all.
     for (_, key) in What::KEYS {
