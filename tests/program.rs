@@ -167,9 +167,22 @@ fn a_described_piece_is_judged_from_the_command_line() {
             "overturn"
         ]
     );
-    // Which piece, where a script describes several.
-    let again = succeeds(&["judge", "scripts/d5b_second_look.rhai"]);
+    // Which piece, where a script describes several; and beside one another, or under a pack (here the same one).
+    let d5b = "scripts/d5b_second_look.rhai";
+    let again = succeeds(&["judge", d5b]);
     assert!(again.contains("VERDICT"), "{again}");
+    let first = succeeds(&["judge", d5b, "--piece", "jug"]);
+    assert_ne!(first, again);
+    let beside = succeeds(&["judge", d5b, "--beside", "jug", "--about", "maker(\"K02\")"]);
+    assert!(
+        beside.contains("COMPARISON") && beside.contains("print technique"),
+        "{beside}"
+    );
+    let under = succeeds(&["judge", script, "--under", "tidewheel"]);
+    assert!(
+        under.contains("+0.00 decibans, second less first"),
+        "{under}"
+    );
 }
 
 #[test]

@@ -56,6 +56,12 @@ pub(super) struct Arguments {
     /// Why the leading maker and not this one.
     #[arg(long, value_name = "MAKER")]
     why_not: Option<String>,
+    /// The piece under another pack, by the name of its folder, the difference shared out clue by clue.
+    #[arg(long, value_name = "PACK")]
+    under: Option<String>,
+    /// The piece beside another one of the script, by its variable.
+    #[arg(long, value_name = "NAME")]
+    beside: Option<String>,
     /// Print the results as one JSON document.
     #[arg(long)]
     json: bool,
@@ -80,8 +86,8 @@ pub(super) struct Arguments {
 }
 
 impl Arguments {
-    /// What is asked, as a script would ask it of a piece.
-    fn questions(&self) -> Vec<String> {
+    /// What is asked, as a script would ask it of the piece in a variable.
+    fn questions(&self, piece: &str) -> Vec<String> {
         let about = self.about.as_deref();
         let or_none = |about: Option<&str>| about.unwrap_or_default().to_owned();
         let in_map = about.map(|about| format!("#{{ about: {about} }}"));
@@ -96,7 +102,7 @@ impl Arguments {
         let mut asked = Vec::new();
         let mut ask = |is_asked: bool, call: String| {
             if is_asked {
-                asked.push(call);
+                asked.push(format!("{piece}.{call}"));
             }
         };
         ask(self.verdict, "verdict()".to_owned());
@@ -127,10 +133,19 @@ impl Arguments {
             ask(true, format!("plan({looks}{map})"));
         }
         ask(self.overturn, format!("overturn({map})"));
+        let beside = |other: String| match about {
+            Some(about) => format!("compare({piece}, {other}, {about})"),
+            None => format!("compare({piece}, {other})"),
+        };
+        if let Some(pack) = &self.under {
+            let pack = script::quoted(pack);
+            asked.push(beside(format!("{piece}.under(open_pack({pack}))")));
+        }
+        asked.extend(self.beside.clone().map(beside));
         if asked.is_empty() {
             asked.push(match about {
-                Some(about) => format!("audit({about})"),
-                None => "verdict()".to_owned(),
+                Some(about) => format!("{piece}.audit({about})"),
+                None => format!("{piece}.verdict()"),
             });
         }
         asked
@@ -210,8 +225,8 @@ fn ask(session: &mut Session, arguments: &Arguments, text: &str) -> Result<Vec<S
         return Err(USAGE);
     };
     let mut results = Vec::new();
-    for question in arguments.questions() {
-        let answer = entered(session, "what is asked", &format!("{piece}.{question}"))?;
+    for question in arguments.questions(&piece) {
+        let answer = entered(session, "what is asked", &question)?;
         results.extend(answer.value);
     }
     Ok(results)

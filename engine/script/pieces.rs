@@ -168,6 +168,12 @@ mod piece_functions {
         Ok(variant)
     }
 
+    /// What the piece is called: `print(jug.title)`.
+    #[rhai_fn(get = "title", pure)]
+    pub fn title(piece: &mut PieceHandle) -> String {
+        piece.piece.title.clone()
+    }
+
     /// The same piece under another title, for variants: `jug.titled("as if unmarked")`.
     #[rhai_fn(pure)]
     pub fn titled(piece: &mut PieceHandle, title: &str) -> PieceHandle {

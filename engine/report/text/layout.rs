@@ -141,7 +141,13 @@ pub(super) fn small(p: f64) -> String {
 
 /// Decibans, always with a sign.
 pub(super) fn signed(decibans: f64) -> String {
-    format!("{decibans:+.2}")
+    let text = format!("{decibans:+.2}");
+    // What rounds to nothing is on neither side.
+    if text == "-0.00" {
+        "+0.00".to_owned()
+    } else {
+        text
+    }
 }
 
 /// A sampled figure with its error.

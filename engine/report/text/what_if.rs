@@ -72,12 +72,12 @@ pub fn comparison(comparison: &Comparison) -> String {
         line(&mut out, label, &of_side(side));
     }
     let apart = format!(
-        "{} decibans: {} before any finding, {} by the findings",
+        "{} decibans, second less first: {} before any finding, {} by the findings",
         signed(comparison.posterior_decibans),
         signed(comparison.prior_decibans),
         signed(comparison.posterior_decibans - comparison.prior_decibans)
     );
-    line(&mut out, "second less first", &apart);
+    line(&mut out, "difference", &apart);
     out.push('\n');
     let said = |found: &Option<Found>| {
         let found = found.as_ref();
