@@ -22,8 +22,8 @@ use crate::circuit::Posterior;
 use crate::model::{Clue, ClueKind, ClueTarget, CompiledModel};
 use crate::network::{EvidenceItem, Role, VariableId};
 use crate::piece::{FindingShown, Piece, PieceEvidence, record};
-use crate::query::{AskError, marginal, most_probable};
-use crate::question::{Asked, Claim, Posed, Question};
+use crate::query::AskError;
+use crate::question::{Asked, Posed, Question};
 
 use coalitions::Coalitions;
 pub use histories::HistoryCited;
@@ -153,16 +153,8 @@ impl CompiledModel {
     /// # Errors
     /// As for [`CompiledModel::ask`].
     pub fn audit(&self, piece: &Piece) -> Result<Audit, AskError> {
-        let catalogue = &self.model.catalogue;
-        if catalogue.leaves_out("maker") {
-            return Err(AskError::MakerNotAsked);
-        }
-        let answer = self.ask(piece)?;
-        let leader = most_probable(marginal(&answer.posterior, catalogue.maker)).unwrap_or(0);
-        self.audit_on(
-            piece,
-            &Question::of(Claim::maker(&catalogue.makers[leader].id)),
-        )
+        let question = self.question_of_leader(&self.ask(piece)?)?;
+        self.audit_on(piece, &question)
     }
 
     /// The audit for any question.

@@ -1,34 +1,33 @@
 //! Commands of the program. They call the library, print, and choose the exit code; they compute nothing.
 
+mod check;
+mod clues;
 mod console;
 mod engravings;
 mod judge;
 mod marks;
 mod network;
+mod progress;
 mod reference;
 mod rules;
 
-use std::io::{IsTerminal, Write};
+use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::sync::{Arc, Mutex, PoisonError};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use clap::{ColorChoice, Parser, Subcommand};
-use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
-use saggar::check;
-use saggar::diagnostic::{Diagnostic, Severity, render::render};
-use saggar::model::{ClueKind, Model};
+use saggar::diagnostic::{Diagnostic, render::render};
+use saggar::model::Model;
 use saggar::report::{self, Shown};
-use saggar::script::{self, Cause, Progress, Settings};
+use saggar::script::{self, Cause, Settings};
 use saggar::source::Sources;
 
 /// A contradiction or a failed check.
 const FAILED: u8 = 1;
 /// Arguments that clap cannot check.
 const USAGE: u8 = 2;
-/// Runs that are over sooner show no bar.
-const BEFORE_A_BAR: Duration = Duration::from_millis(700);
 /// A file or folder that cannot be used.
 const BAD_FILE: u8 = 3;
 /// A script error.
@@ -126,8 +125,8 @@ pub fn main() -> ExitCode {
             pack,
             strict,
             defaults,
-        } => check_pack(&pack, strict, defaults),
-        Command::Clues { pack } => list_clues(&pack),
+        } => check::run(&pack, strict, defaults),
+        Command::Clues { pack } => clues::run(&pack),
         Command::Judge(arguments) => judge::run(&arguments),
         Command::Console(arguments) => console::run(&arguments),
         Command::Reference(arguments) => reference::run(&arguments),
@@ -161,7 +160,7 @@ pub fn main() -> ExitCode {
                 priors,
                 seed,
                 doubt,
-                progress: progress(),
+                progress: progress::bar(),
                 time_limit: Duration::from_secs(time_limit.into()),
                 arguments,
                 read,
@@ -184,227 +183,6 @@ fn start_threads(threads: Option<u16>) -> bool {
         return false;
     }
     true
-}
-
-/// A bar on the terminal for runs that take their time; none if nobody watches.
-fn progress() -> Option<Progress> {
-    if !std::io::stderr().is_terminal() {
-        return None;
-    }
-    let style = ProgressStyle::with_template("{wide_bar} {pos} of {len} draws, {eta} left");
-    let bar =
-        ProgressBar::new(0).with_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()));
-    bar.set_draw_target(ProgressDrawTarget::hidden());
-    let begun: Mutex<Option<Instant>> = Mutex::default();
-    Some(Progress(Arc::new(move |done, all| {
-        let mut begun = begun.lock().unwrap_or_else(PoisonError::into_inner);
-        let since = begun.get_or_insert_with(Instant::now).elapsed();
-        if done >= all {
-            bar.finish_and_clear();
-            *begun = None;
-        } else if since > BEFORE_A_BAR {
-            if bar.is_hidden() {
-                bar.reset();
-                bar.set_draw_target(ProgressDrawTarget::stderr());
-            }
-            bar.set_length(all as u64);
-            bar.set_position(done as u64);
-        }
-    })))
-}
-
-fn check_pack(folder: &Path, strict: bool, defaults: bool) -> u8 {
-    let mut sources = Sources::default();
-    let mut found = Vec::new();
-    let model = match read(folder, &mut sources, &mut found) {
-        Ok(model) => model,
-        Err(code) => return code,
-    };
-    print_diagnostics(&found, &sources);
-    let count = |severity| found.iter().filter(|d| d.severity == severity).count();
-    let (defects, warnings) = (count(Severity::Error), count(Severity::Warning));
-    let counted = format!(
-        "{}, {}",
-        plural(defects, "defect"),
-        plural(warnings, "warning")
-    );
-    let outcome = match &model {
-        Some(model) => {
-            let c = &model.catalogue;
-            format!(
-                "{}: {counted} ({}, {}, {}, {})",
-                model.name,
-                plural(c.makers.len(), "maker"),
-                plural(c.periods.len(), "period"),
-                plural(c.clues.len(), "clue"),
-                plural(model.beliefs.len(), "belief"),
-            )
-        }
-        None => format!("{}: {counted}", folder.display()),
-    };
-    say(&format!("{outcome}\n"));
-    if let Some(model) = model.as_ref().filter(|_| defaults) {
-        say(&dates(model));
-        say(&looks(model));
-        say(&engravings::defaults(model));
-    }
-    u8::from(model.is_none() || (strict && warnings > 0)) * FAILED
-}
-
-/// How soft dates are, and who says so.
-fn dates(model: &Model) -> String {
-    let softness = model.catalogue.softness;
-    let default = saggar::dating::Softness::default();
-    let who = |is_default: bool| {
-        if is_default {
-            "as by default"
-        } else {
-            "the pack says so"
-        }
-    };
-    format!(
-        "  dates: a date marked ~ may lie {} either way  [{}; `about` in [dating] of pack.toml]\n  \
-         dates: a date marked ? is wrong with chance {}  [{}; `wrong` in [dating]]\n",
-        plural(softness.about as usize, "year"),
-        who(softness.about == default.about),
-        softness.wrong,
-        who(softness.wrong == default.wrong),
-    )
-}
-
-/// What a look costs where the pack does not say, when looking ends, and who says so.
-fn looks(model: &Model) -> String {
-    let catalogue = &model.catalogue;
-    let looks = &catalogue.looks;
-    let who = |is_default: bool| match is_default {
-        true => "as by default, common practice, no source",
-        false => "the pack says so",
-    };
-    let looked_at = catalogue.clues.iter().enumerate().filter(|(_, clue)| {
-        !matches!(
-            clue.kind,
-            ClueKind::Circumstance
-                | ClueKind::Date
-                | ClueKind::Rule { .. }
-                | ClueKind::Registration { .. }
-        )
-    });
-    let unsaid = looks.without_minutes(looked_at.map(|(place, _)| place));
-    let unsaid: Vec<&str> = unsaid.map(|c| catalogue.clues[c].id.as_str()).collect();
-    let of_which = if unsaid.is_empty() {
-        "none is left to it".to_owned()
-    } else {
-        format!("it holds for {}", unsaid.join(", "))
-    };
-    format!(
-        "  looks: a look takes {} minutes where no entry speaks of it; {of_which}  [{}; `minutes_otherwise` in [worth] of looks.toml]\n  \
-         looks: a look is worth its minutes from {} bits a minute  [{}; `bits_per_minute` in [worth]]\n",
-        looks.minutes_otherwise(),
-        who(looks.minutes.is_none()),
-        looks.least_bits_per_minute(),
-        who(looks.bits_per_minute.is_none()),
-    )
-}
-
-fn list_clues(folder: &Path) -> u8 {
-    let mut sources = Sources::default();
-    let mut found = Vec::new();
-    match read(folder, &mut sources, &mut found) {
-        Ok(Some(model)) => {
-            say(&clues(&model));
-            0
-        }
-        Ok(None) => {
-            print_diagnostics(&found, &sources);
-            BAD_FILE
-        }
-        Err(code) => code,
-    }
-}
-
-/// The clues with their states, ready to be copied into a script.
-fn clues(model: &Model) -> String {
-    let mut out = format!("{}: what can be noted of a piece\n", model.name);
-    for clue in &model.catalogue.clues {
-        out += &format!("\n{} ({})\n", clue.id, clue.name);
-        if let Some(look) = &clue.look {
-            out += &format!("    how to look: {look}\n");
-        }
-        match &clue.kind {
-            ClueKind::Together { columns } => {
-                let names: Vec<String> = columns.iter().map(|c| format!("\"{c}\": …")).collect();
-                out += &format!(
-                    "    measured(\"{}\", #{{ {} }})\n",
-                    clue.id,
-                    names.join(", ")
-                );
-            }
-            ClueKind::Weight { .. } => out += "    weighs(\"… g\")\n",
-            ClueKind::Colour => {
-                out += &format!("    measured(\"{}\", #{{ L: …, a: …, b: … }})\n", clue.id);
-            }
-            ClueKind::Date => out += &format!("    dated(\"{}\", \"1846~\")\n", clue.id),
-            ClueKind::Rule { book, rule } => {
-                let rule = &model.catalogue.rules[*book].rules[*rule];
-                out += &format!("    found(\"{}\")    {}\n", rule.id, rule.term);
-            }
-            ClueKind::Registration { .. } => {
-                out += "    registration(141273) | registration(#{ class: \"IV\", top: \"D\", right: 14, left: \"B\" })\n";
-            }
-            _ => out += &format!("    {}\n", clue.states.join(" | ")),
-        }
-        if let (ClueKind::Mark, Some(lettering)) = (&clue.kind, &model.lettering) {
-            out += &format!(
-                "    or letter by letter: mark_fragment(\"…\", #{{ strike: \"clear\", devices: [\"…\"] }})\n        of: {}\n",
-                lettering.things.join(", ")
-            );
-        }
-        if let Some(absent) = clue.absent {
-            out += &format!(
-                "    absent(\"{}\") means: {}\n",
-                clue.id, clue.states[absent]
-            );
-        }
-    }
-    out += &observers(model);
-    out
-}
-
-/// Who codes, and what; nothing for a pack that does not tell observers apart.
-fn observers(model: &Model) -> String {
-    let catalogue = &model.catalogue;
-    let mut out = String::new();
-    for (index, observer) in catalogue.observers.iter().enumerate() {
-        if index == 0 {
-            out += "\nobservers: looking(#{ who: \"…\" })\n";
-        }
-        let default = if catalogue.default_observer == Some(index) {
-            ", whose the findings are that name nobody"
-        } else {
-            ""
-        };
-        let read = observer
-            .readings
-            .keys()
-            .map(|&clue| catalogue.clues[clue].id.as_str());
-        let read: Vec<&str> = read.collect();
-        let rest = if observer.as_the_tables_say {
-            "as the tables say"
-        } else {
-            "not asked"
-        };
-        out += &format!(
-            "    {} ({}{default}): a reliability for {}; other clues {rest}\n",
-            observer.id,
-            observer.name,
-            if read.is_empty() {
-                "none".to_owned()
-            } else {
-                read.join(", ")
-            },
-        );
-    }
-    out
 }
 
 fn run_script(path: &Path, settings: Settings, json: bool) -> u8 {
@@ -454,7 +232,7 @@ fn read(
     sources: &mut Sources,
     found: &mut Vec<Diagnostic>,
 ) -> Result<Option<Model>, u8> {
-    check::load(folder, sources, found).map_err(|error| {
+    saggar::check::load(folder, sources, found).map_err(|error| {
         complain(&error.to_string());
         BAD_FILE
     })

@@ -8,8 +8,8 @@ use serde::Serialize;
 use crate::audit::{Audit, FindingWeight};
 use crate::model::CompiledModel;
 use crate::piece::Piece;
-use crate::query::{AskError, marginal, most_probable};
-use crate::question::{Asked, Claim, Question};
+use crate::query::AskError;
+use crate::question::{Asked, Question};
 
 /// Two verdicts on one question.
 #[derive(Clone, Debug, Serialize)]
@@ -81,7 +81,7 @@ pub fn compare(
 ) -> Result<Comparison, AskError> {
     let question = match question {
         Some(question) => question.clone(),
-        None => leading(first)?,
+        None => first.0.question_of_leader(&first.0.ask(first.1)?)?,
     };
     let audit = |(compiled, piece): Judged<'_>| compiled.audit_on(piece, &question);
     let (one, other) = (audit(first)?, audit(second)?);
@@ -108,16 +108,6 @@ pub fn compare(
         second: side(second, &other)?,
         question: one.question,
     })
-}
-
-fn leading((compiled, piece): Judged<'_>) -> Result<Question, AskError> {
-    let catalogue = &compiled.model.catalogue;
-    if catalogue.leaves_out("maker") {
-        return Err(AskError::MakerNotAsked);
-    }
-    let answer = compiled.ask(piece)?;
-    let leader = most_probable(marginal(&answer.posterior, catalogue.maker)).unwrap_or(0);
-    Ok(Question::of(Claim::maker(&catalogue.makers[leader].id)))
 }
 
 fn side((compiled, piece): Judged<'_>, audit: &Audit) -> Result<Side, AskError> {

@@ -126,6 +126,29 @@ impl CompiledModel {
         })
     }
 
+    /// The maker that leads in an answer, by position in the catalogue.
+    ///
+    /// # Errors
+    /// [`AskError::MakerNotAsked`] if the pack leaves makers out.
+    pub fn leader(&self, answer: &Answer) -> Result<usize, AskError> {
+        let catalogue = &self.model.catalogue;
+        if catalogue.leaves_out("maker") {
+            return Err(AskError::MakerNotAsked);
+        }
+        Ok(most_probable(marginal(&answer.posterior, catalogue.maker)).unwrap_or(0))
+    }
+
+    /// The question that is asked if no other is: whether the maker that leads made it, or another.
+    ///
+    /// # Errors
+    /// [`AskError::MakerNotAsked`] if the pack leaves makers out.
+    pub fn question_of_leader(&self, answer: &Answer) -> Result<Question, AskError> {
+        let leader = self.leader(answer)?;
+        Ok(Question::of(Claim::maker(
+            &self.model.catalogue.makers[leader].id,
+        )))
+    }
+
     /// The probability of a claim given a piece.
     ///
     /// # Errors

@@ -32,8 +32,8 @@ use crate::circuit::{JointDerivatives, QueryError};
 use crate::model::CompiledModel;
 use crate::network::EvidenceItem;
 use crate::piece::Piece;
-use crate::query::{Answer, AskError, marginal, most_probable};
-use crate::question::{Asked, Claim, Posed, Question};
+use crate::query::{Answer, AskError, marginal};
+use crate::question::{Asked, Posed, Question};
 
 pub use cell::{Cell, of_cell};
 pub use fraction::LinearFraction;
@@ -248,14 +248,10 @@ impl CompiledModel {
     /// # Errors
     /// As for [`CompiledModel::ask`]; [`AskError::MakerNotAsked`] for a pack that leaves makers out.
     pub fn sensitivity(&self, piece: &Piece, top: usize) -> Result<Sensitivity, AskError> {
-        let catalogue = &self.model.catalogue;
-        if catalogue.leaves_out("maker") {
-            return Err(AskError::MakerNotAsked);
-        }
         let answer = self.ask(piece)?;
-        let leader = most_probable(marginal(&answer.posterior, catalogue.maker)).unwrap_or(0);
-        let makers = &catalogue.makers;
-        let posed = self.pose(&Question::of(Claim::maker(&makers[leader].id)))?;
+        let leader = self.leader(&answer)?;
+        let makers = &self.model.catalogue.makers;
+        let posed = self.pose(&self.question_of_leader(&answer)?)?;
         let others = (0..makers.len()).filter(|&maker| maker != leader);
         let rivals = others.map(|maker| Side {
             name: makers[maker].id.clone(),

@@ -27,8 +27,8 @@ use serde::Serialize;
 
 use crate::model::CompiledModel;
 use crate::piece::Piece;
-use crate::query::{Answer, AskError, marginal, most_probable};
-use crate::question::{Asked, Claim, Posed, Question};
+use crate::query::{Answer, AskError};
+use crate::question::{Asked, Posed, Question};
 use crate::verdict::opinion::Opinion;
 use crate::verdict::wording;
 use estimate::{mean, quantile, share};
@@ -102,13 +102,9 @@ impl CompiledModel {
     /// [`StressError`] for a plan that is out of bounds, and whatever [`CompiledModel::ask`] reports.
     pub fn stress(&self, piece: &Piece, plan: &StressPlan<'_>) -> Result<Stress, StressError> {
         plan.check()?;
-        let catalogue = &self.model.catalogue;
-        if catalogue.leaves_out("maker") {
-            return Err(AskError::MakerNotAsked.into());
-        }
         let answer = self.ask(piece)?;
-        let leader = most_probable(marginal(&answer.posterior, catalogue.maker)).unwrap_or(0);
-        let question = Question::of(Claim::maker(&catalogue.makers[leader].id));
+        let leader = self.leader(&answer)?;
+        let question = self.question_of_leader(&answer)?;
         let posed = self.pose(&question).map_err(AskError::from)?;
         self.stressed(piece, &answer, &posed, Some(leader), plan)
     }

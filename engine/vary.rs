@@ -6,7 +6,7 @@ use serde::Serialize;
 use crate::model::{ClueKind, CompiledModel};
 use crate::piece::{Look, Piece, PieceError, has_no_states};
 use crate::query::{AskError, marginal, most_probable};
-use crate::question::{Asked, Claim, Question};
+use crate::question::{Asked, Question};
 
 /// Rows that one table may have.
 pub const MOST_ROWS: usize = 10_000;
@@ -111,12 +111,7 @@ impl CompiledModel {
         }
         let question = match question {
             Some(question) => question.clone(),
-            None if catalogue.leaves_out("maker") => return Err(AskError::MakerNotAsked.into()),
-            None => {
-                let p = self.ask(piece)?.posterior;
-                let leader = most_probable(marginal(&p, catalogue.maker)).unwrap_or(0);
-                Question::of(Claim::maker(&catalogue.makers[leader].id))
-            }
+            None => self.question_of_leader(&self.ask(piece)?)?,
         };
         let posed = self.pose(&question).map_err(AskError::from)?;
         let is_circumstance =

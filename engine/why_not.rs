@@ -62,15 +62,15 @@ impl CompiledModel {
         };
         let answer = self.ask(piece)?;
         let p = marginal(&answer.posterior, catalogue.maker);
-        let leader = most_probable(p).unwrap_or(0);
+        let leader = self.leader(&answer)?;
         if leader == other {
             return Err(QuestionError::Leads {
                 maker: asked.hypothesis_words,
             }
             .into());
         }
-        let question = Question::of(Claim::maker(&catalogue.makers[leader].id))
-            .against(Claim::maker(&catalogue.makers[other].id));
+        let other_maker = Claim::maker(&catalogue.makers[other].id);
+        let question = self.question_of_leader(&answer)?.against(other_maker);
         let audit = self.audit_on(piece, &question)?;
         let claims = answer.entered.items.iter();
         let claims = claims.filter(|(item, _)| !self.is_circumstance(*item));

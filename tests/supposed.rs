@@ -1,7 +1,12 @@
 //! Beliefs supposed and pooled, against packs that say the same in their files.
 #![allow(clippy::unwrap_used, reason = "a test may panic")]
 
+#[path = "demonstration/edited_pack.rs"]
+mod edited_pack;
+
 use std::path::Path;
+
+use edited_pack::edited_pack;
 
 use saggar::check;
 use saggar::model::CompiledModel;
@@ -23,21 +28,7 @@ fn tidewheel() -> CompiledModel {
 
 /// The demonstration pack with one place of one file changed.
 fn edited(file: &str, old: &str, new: &str) -> CompiledModel {
-    let folder = tempfile::tempdir().unwrap();
-    let to = folder.path().join("tidewheel");
-    std::fs::create_dir(&to).unwrap();
-    let from = Path::new(env!("CARGO_MANIFEST_DIR")).join("priors/tidewheel");
-    for entry in std::fs::read_dir(from).unwrap() {
-        let path = entry.unwrap().path();
-        let mut text = std::fs::read_to_string(&path).unwrap();
-        let name = path.file_name().unwrap();
-        if name == file {
-            assert_eq!(text.matches(old).count(), 1, "{old} in {file}");
-            text = text.replace(old, new);
-        }
-        std::fs::write(to.join(name), text).unwrap();
-    }
-    compile(&to)
+    compile(&edited_pack(file, old, new).path().join("tidewheel"))
 }
 
 fn jug(compiled: &CompiledModel) -> Piece {

@@ -175,7 +175,7 @@ pub(super) fn run(arguments: &Arguments) -> u8 {
     let settings = Settings {
         seed: arguments.seed,
         doubt: arguments.doubt,
-        progress: progress(),
+        progress: progress::bar(),
         time_limit: Duration::from_secs(arguments.time_limit.into()),
         imports: vec![own.clone(), default_lib(&own)],
         read: vec![own, priors.clone()],

@@ -10,8 +10,8 @@ use super::variance::{Indices, PairedDraw, indices};
 use crate::circuit::LANES;
 use crate::model::{BeliefId, CompiledModel};
 use crate::piece::Piece;
-use crate::query::{AskError, marginal, most_probable};
-use crate::question::{Asked, Claim, Question};
+use crate::query::AskError;
+use crate::question::{Asked, Question};
 
 /// Which beliefs explain how far the probability of a claim spreads when all of them are doubted at once.
 #[derive(Clone, Debug, Serialize)]
@@ -67,15 +67,9 @@ impl CompiledModel {
     ) -> Result<Explained, StressError> {
         plan.check()?;
         let answer = self.ask(piece)?;
-        let catalogue = &self.model.catalogue;
-        let leading = || {
-            let leader = most_probable(marginal(&answer.posterior, catalogue.maker)).unwrap_or(0);
-            Question::of(Claim::maker(&catalogue.makers[leader].id))
-        };
         let question = match question {
             Some(question) => question.clone(),
-            None if catalogue.leaves_out("maker") => return Err(AskError::MakerNotAsked.into()),
-            None => leading(),
+            None => self.question_of_leader(&answer)?,
         };
         let posed = self.pose(&question).map_err(AskError::from)?;
         let (judge, stated) = Judge::new(piece, &answer, &posed, None, plan)?;
