@@ -45,6 +45,7 @@ pub mod units;
 pub mod check;
 pub mod model;
 pub mod pack;
+pub mod rewrite;
 // Pieces of known origin → beliefs.
 pub mod learn;
 // Model → circuit → posterior.

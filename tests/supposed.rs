@@ -240,3 +240,56 @@ fn many_pieces_at_once_are_judged_as_one_by_one() {
         }
     }
 }
+
+/// What is saved checks clean, says what was supposed to the last digit, and differs from the files it was made from in the
+/// lines of the changed beliefs alone.
+#[test]
+fn a_changed_pack_is_saved_with_its_comments() {
+    let pack = tidewheel();
+    let model = &pack.model;
+    let weight = model
+        .find_belief("weight for size given maker = K07")
+        .unwrap();
+    let foot = model.find_belief("foot given maker = K05").unwrap();
+    let half = [("double".to_owned(), 0.5)];
+    let supposed = [
+        model
+            .suppose_normal(weight, Some(1.05), None, Some(12.5))
+            .unwrap(),
+        model.suppose_chances(foot, &half, true, None).unwrap(),
+    ];
+    let changed = pack.supposing(&supposed, "x");
+    let from = Path::new(env!("CARGO_MANIFEST_DIR")).join("priors/tidewheel");
+    let folder = tempfile::tempdir().unwrap();
+    let to = folder.path().join("mine");
+    saggar::rewrite::save(model, &changed.model, &from, &to).unwrap();
+    assert_eq!(everything(&compile(&to)), everything(&changed));
+    let mut differing = Vec::new();
+    for entry in std::fs::read_dir(&from).unwrap() {
+        let path = entry.unwrap().path();
+        let old = std::fs::read_to_string(&path).unwrap();
+        let new = std::fs::read_to_string(to.join(path.file_name().unwrap())).unwrap();
+        assert_eq!(old.lines().count(), new.lines().count());
+        let lines = old.lines().zip(new.lines()).filter(|(a, b)| a != b);
+        differing.extend(lines.map(|(_, new)| new.trim().to_owned()));
+    }
+    assert_eq!(
+        differing,
+        [
+            "{ maker = \"K07\", mean = 1.05, sd = 0.06, seen = 12.5 },",
+            "{ maker = \"K05\", say = { single = 0.3333333333333333, double = 0.5, recessed = 0.16666666666666666  } },",
+        ]
+    );
+    // Never over what is there, and nothing is left of what fails.
+    let again = saggar::rewrite::save(model, &changed.model, &from, &to).unwrap_err();
+    assert!(again.to_string().contains("is there already"), "{again}");
+    let prior = model.find_belief("share of each maker").unwrap();
+    let shares = pack.supposing(&[model.suppose_seen(prior, 20.0).unwrap()], "x");
+    let other = folder.path().join("other");
+    let refused = saggar::rewrite::save(model, &shares.model, &from, &other).unwrap_err();
+    assert!(
+        refused.to_string().contains("change it by hand"),
+        "{refused}"
+    );
+    assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
+}

@@ -11,6 +11,7 @@ use crate::model::supposed::SupposeError;
 use crate::nearest_name::nearest;
 use crate::piece::PieceError;
 use crate::query::AskError;
+use crate::rewrite::RewriteError;
 use crate::source::{SourceId, Span};
 use crate::stress::StressError;
 use crate::units::UnitError;
@@ -148,6 +149,12 @@ impl From<AskError> for Fault {
 
 impl From<SupposeError> for Fault {
     fn from(error: SupposeError) -> Self {
+        Self::with_remedy(&error.to_string())
+    }
+}
+
+impl From<RewriteError> for Fault {
+    fn from(error: RewriteError) -> Self {
         Self::with_remedy(&error.to_string())
     }
 }

@@ -26,6 +26,8 @@ pub(super) type Raw<T> = Result<T, Box<EvalAltResult>>;
 /// A pack.
 #[derive(Clone)]
 pub(super) struct PackHandle {
+    /// The folder it was opened by, below the folder of packs.
+    pub name: Arc<str>,
     pub compiled: Arc<CompiledModel>,
     pub run: Arc<Run>,
 }

@@ -39,6 +39,7 @@ pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
 /// A pack, opened by name.
 pub(super) fn handle(name: &str, run: &Arc<Run>) -> Raw<PackHandle> {
     Ok(PackHandle {
+        name: name.into(),
         compiled: open(name, run).map_err(Fault::raise)?,
         run: Arc::clone(run),
     })

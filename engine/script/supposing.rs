@@ -10,9 +10,11 @@ use super::findings::chance_of;
 use super::handles::{PackHandle, Raw, VerdictHandle};
 use super::numbers::number;
 use super::values::Number;
+use super::{granted, packs};
 use crate::model::pooled::{Pooling, pool};
 use crate::model::supposed::Supposed;
 use crate::model::{CompiledModel, Spread};
+use crate::rewrite;
 
 /// Registers the functions.
 pub(super) fn register(engine: &mut Engine) {
@@ -43,6 +45,14 @@ mod supposing_functions {
             compiled,
             ..pack.clone()
         })
+    }
+
+    /// Writes the pack with all that is supposed of it to a new folder below the one granted with `--write`: only the numbers that
+    /// changed differ, comments and order stay. Learned and shared rows that only a person can change are refused:
+    /// `pack.suppose("weight for size given maker = K07", #{ mean: 1.05 }).save_as("heavier")`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn save_as(pack: &mut PackHandle, name: &str) -> Raw<()> {
+        save(pack, name).map_err(Fault::raise)
     }
 
     /// What a belief says: its chances by state, or `mean` and `sd`; and `seen`, the pieces behind it:
@@ -125,6 +135,29 @@ mod supposing_functions {
         }
         Ok(verdicts)
     }
+}
+
+fn save(pack: &PackHandle, name: &str) -> Result<(), Fault> {
+    let settings = &pack.run.settings;
+    let plain = granted::plain(name).filter(|path| path.components().count() == 1);
+    let Some(plain) = plain else {
+        return Err(
+            Fault::new("a pack is saved under a plain name, without `/`")
+                .hint("such as `pack.save_as(\"my_pack\")`"),
+        );
+    };
+    let Some(folder) = settings.write.first() else {
+        return Err(
+            Fault::new("a script writes only where it may").hint("grant a folder: --write FOLDER")
+        );
+    };
+    let root = granted::real(folder)
+        .map_err(|error| Fault::new(format!("`{}`: {error}", folder.display())))?;
+    let stated = packs::handle(&pack.name, &pack.run);
+    let stated = stated.map_err(|_| Fault::new("the pack can no longer be read"))?;
+    let from = settings.priors.join(&*pack.name);
+    let (stated, changed) = (&stated.compiled.model, &pack.compiled.model);
+    Ok(rewrite::save(stated, changed, &from, &root.join(plain))?)
 }
 
 const CHANGES: [&str; 5] = ["say", "others", "mean", "sd", "seen"];
