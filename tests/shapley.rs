@@ -93,3 +93,79 @@ fn shares_of_evidence_on_published_networks() {
         assert_close(values.iter().sum(), case.total_shift_nats);
     }
 }
+
+/// A hypothesis of three states, a hidden cause below it, items that depend on both, a copy of the first item and an item that
+/// depends on nothing.
+fn random_network(cells: &[f64]) -> Network {
+    use nalgebra::DMatrix;
+    use saggar::network::{Cpt, Role, Variable, VariableId};
+    let mut cells = cells.iter().copied().cycle();
+    let mut column = |n: usize| -> Vec<f64> {
+        let raw: Vec<f64> = (0..n).map(|_| cells.next().unwrap()).collect();
+        let sum: f64 = raw.iter().sum();
+        raw.iter().map(|x| x / sum).collect()
+    };
+    let variable = |name: &str, n: usize| Variable {
+        name: name.to_owned(),
+        states: (0..n).map(|s| s.to_string()).collect(),
+        role: Role::Chance,
+    };
+    let names = ["hypothesis", "cause", "a", "copy of a", "b", "c", "nothing"];
+    let states = [3, 2, 2, 2, 2, 2, 2];
+    let variables = names.iter().zip(states).map(|(name, n)| variable(name, n));
+    let mut table = |n_states: usize, n_columns: usize, parents: &[u32]| {
+        let cells: Vec<f64> = (0..n_columns).flat_map(|_| column(n_states)).collect();
+        Cpt {
+            parents: parents.iter().map(|&p| VariableId::new(p)).collect(),
+            table: DMatrix::from_vec(n_states, n_columns, cells),
+        }
+    };
+    let mut cpts = vec![
+        table(3, 1, &[]),
+        table(2, 3, &[0]),
+        table(2, 6, &[0, 1]),
+        table(2, 6, &[0, 1]),
+        table(2, 6, &[0, 1]),
+        table(2, 3, &[0]),
+        table(2, 1, &[]),
+    ];
+    cpts[3] = cpts[2].clone();
+    Network::new(variables.collect(), cpts, Vec::new()).unwrap()
+}
+
+proptest::proptest! {
+    /// Source: Shapley 1953, "A value for n-person games": the four axioms, here for shares of log-odds on random networks.
+    /// The games of A against B and of B against C add up to that of A against C.
+    #[test]
+    fn the_axioms_on_random_networks(cells in proptest::collection::vec(0.05..1.0_f64, 61)) {
+        let network = random_network(&cells);
+        let hypothesis = network.find("hypothesis").unwrap();
+        let groups = ["a", "copy of a", "b", "c", "nothing"].map(|name| {
+            let mut group = Evidence::new();
+            group.observe(network.find(name).unwrap(), 0);
+            group
+        });
+        let subsets =
+            Subsets::compile(network.structure(), &Evidence::new(), &groups, hypothesis).unwrap();
+        let posteriors = subsets.evaluate(&network.parameters()).unwrap();
+        let shares = |claim: usize, against: usize| {
+            let worth = (0..posteriors.n_subsets()).map(|subset| {
+                let p = |state| posteriors.probability(subset, state).unwrap();
+                (p(claim) / p(against)).ln()
+            });
+            let worth: Vec<f64> = worth.collect();
+            let shift = worth[worth.len() - 1] - worth[0];
+            (shapley(&worth), shift)
+        };
+        let (ab, shift) = shares(0, 1);
+        // Efficiency, symmetry, null player.
+        assert!((ab.iter().sum::<f64>() - shift).abs() < 1e-10);
+        assert!((ab[0] - ab[1]).abs() < 1e-10, "{ab:?}");
+        assert!(ab[4].abs() < 1e-10, "{ab:?}");
+        // Additivity.
+        let ((bc, _), (ac, _)) = (shares(1, 2), shares(0, 2));
+        for ((x, y), sum) in ab.iter().zip(&bc).zip(&ac) {
+            assert!((x + y - sum).abs() < 1e-10);
+        }
+    }
+}
