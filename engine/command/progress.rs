@@ -15,7 +15,7 @@ pub(super) fn bar() -> Option<Progress> {
     if !std::io::stderr().is_terminal() {
         return None;
     }
-    let style = ProgressStyle::with_template("{wide_bar} {pos} of {len} draws, {eta} left");
+    let style = ProgressStyle::with_template("{wide_bar} {pos} of {len} draws, {percent} %");
     let bar =
         ProgressBar::new(0).with_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()));
     bar.set_draw_target(ProgressDrawTarget::hidden());
