@@ -115,7 +115,7 @@ fn a_jug_at_the_terminal() {
     terminal.shows("> ");
 
     // A function, a clue and a state by their beginnings.
-    terminal.types("jug = jug.sa");
+    terminal.types("jug = jug.saw");
     terminal.types(TAB);
     terminal.types("\"tin");
     terminal.types(TAB);
