@@ -93,6 +93,7 @@ impl Terminal {
         self.shows("> ");
     }
 
+    /// Ctrl-D, which must not come before the prompt: without the editor the terminal itself would take it.
     #[track_caller]
     fn ends(mut self) {
         self.types(END_OF_INPUT);
@@ -151,6 +152,7 @@ fn a_jug_at_the_terminal() {
     terminal.shows("> ");
     terminal.types("print(jug.verdict().leader)\r");
     terminal.shows("\nK");
+    terminal.shows("> ");
     terminal.ends();
 }
 
@@ -176,6 +178,7 @@ fn what_was_typed_is_kept_only_if_asked() {
     let mut terminal = Terminal::new(&[]);
     terminal.types("7 * 6\r");
     terminal.shows("\n42");
+    terminal.shows("> ");
     terminal.ends();
     assert!(!file.exists());
 
@@ -190,5 +193,6 @@ fn what_was_typed_is_kept_only_if_asked() {
     terminal.types(UP);
     terminal.types(" + 1\r");
     terminal.shows("\n43");
+    terminal.shows("> ");
     terminal.ends();
 }
