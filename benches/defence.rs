@@ -28,8 +28,10 @@ fn with_rules(folder: &Path) -> CompiledModel {
         for entry in fs::read_dir(from).expect("the pack") {
             let path = entry.expect("a file").path();
             let mut text = fs::read_to_string(&path).expect("text");
-            text = text.replacen("[pack]\n", "[pack]\nrules = [\"termini\"]\n", 1);
             let name = path.file_name().expect("a file name");
+            if name == "pack.toml" {
+                text = text.replacen("\n[pack]\n", "\n[pack]\nrules = [\"termini\"]\n", 1);
+            }
             fs::write(folder.join(to).join(name), text).expect("room on the disk");
         }
     }
