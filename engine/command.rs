@@ -10,18 +10,18 @@ mod network;
 mod progress;
 mod reference;
 mod rules;
+mod run;
+mod script_options;
 
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
-use std::sync::{Arc, Mutex, PoisonError};
-use std::time::Duration;
 
 use clap::{ColorChoice, Parser, Subcommand};
 use saggar::diagnostic::{Diagnostic, render::render};
 use saggar::model::Model;
 use saggar::report::{self, Shown};
-use saggar::script::{self, Cause, Settings};
+use saggar::script::{Cause, ScriptFailure};
 use saggar::source::Sources;
 
 /// A contradiction or a failed check.
@@ -59,37 +59,7 @@ enum Command {
         defaults: bool,
     },
     /// Run a script: describe pieces, ask for verdicts, play what-if.
-    Run {
-        /// The script, such as scripts/d2_partial_mark.rhai.
-        script: PathBuf,
-        /// Print the results as one JSON document.
-        #[arg(long)]
-        json: bool,
-        /// Seed of stress runs that name none.
-        #[arg(long, default_value_t = 1)]
-        seed: u64,
-        /// Divides the pieces behind every belief in stress runs: 2 takes each to rest on half as many.
-        #[arg(long, default_value_t = 1.0, value_name = "FACTOR")]
-        doubt: f64,
-        /// Threads of stress runs; the results do not depend on it.
-        #[arg(long, value_parser = clap::value_parser!(u16).range(1..=1024))]
-        threads: Option<u16>,
-        /// Folder whose packs the script may open [default: priors, here or beside the script's folder].
-        #[arg(long, value_name = "FOLDER")]
-        priors: Option<PathBuf>,
-        /// Seconds the script may take.
-        #[arg(long, default_value_t = 60, value_name = "SECONDS", value_parser = clap::value_parser!(u32).range(1..=86_400))]
-        time_limit: u32,
-        /// Folder whose files the script may read; may be repeated [default: the script's own, and the packs].
-        #[arg(long, value_name = "FOLDER")]
-        read: Vec<PathBuf>,
-        /// Folder the script may write to.
-        #[arg(long, value_name = "FOLDER")]
-        write: Option<PathBuf>,
-        /// Texts that the script finds in `args`, behind `--`.
-        #[arg(last = true, value_name = "ARGS")]
-        arguments: Vec<String>,
-    },
+    Run(run::Arguments),
     /// Ask of the piece that a script describes: audit, stress, what to look at next, and so on.
     Judge(judge::Arguments),
     /// Type a script entry by entry, with completion, help and the verdict after every note.
@@ -134,40 +104,7 @@ pub fn main() -> ExitCode {
         Command::Marks(arguments) => marks::run(&arguments),
         Command::Engravings(arguments) => engravings::run(&arguments),
         Command::Rules(arguments) => rules::run(&arguments),
-        Command::Run {
-            script,
-            json,
-            seed,
-            doubt,
-            threads,
-            priors,
-            time_limit,
-            read,
-            write,
-            arguments,
-        } => {
-            if !start_threads(threads) {
-                return ExitCode::from(FAILED);
-            }
-            let priors = priors.unwrap_or_else(|| default_priors(&script));
-            let own = script.parent().unwrap_or(Path::new("")).to_owned();
-            let read = match read.is_empty() {
-                true => vec![own.clone(), priors.clone()],
-                false => read,
-            };
-            let settings = Settings {
-                imports: vec![own.clone(), default_lib(&own)],
-                priors,
-                seed,
-                doubt,
-                progress: progress::bar(),
-                time_limit: Duration::from_secs(time_limit.into()),
-                arguments,
-                read,
-                write: write.into_iter().collect(),
-            };
-            run_script(&script, settings, json)
-        }
+        Command::Run(arguments) => run::run(&arguments),
     };
     ExitCode::from(code)
 }
@@ -185,45 +122,43 @@ fn start_threads(threads: Option<u16>) -> bool {
     true
 }
 
-fn run_script(path: &Path, settings: Settings, json: bool) -> u8 {
-    let collected: Arc<Mutex<Vec<Shown>>> = Arc::default();
-    let sink = Arc::clone(&collected);
-    let show = move |shown: Shown| {
-        if json {
-            sink.lock()
-                .unwrap_or_else(PoisonError::into_inner)
-                .push(shown);
-        } else {
-            say(&format!("{}\n", shown.to_text().trim_end()));
-            say("\n");
+/// Prints results, as text or as one JSON document.
+fn print_results(results: &[Shown], json: bool) -> u8 {
+    if !json {
+        let texts: Vec<String> = results.iter().map(Shown::to_text).collect();
+        let texts: Vec<&str> = texts.iter().map(|text| text.trim_end()).collect();
+        say(&format!("{}\n", texts.join("\n\n")));
+        return 0;
+    }
+    match report::to_json(results) {
+        Ok(document) => {
+            say(&format!("{document}\n"));
+            0
         }
-    };
-    let finished = match script::run(path, settings, show) {
-        Ok(finished) => finished,
         Err(error) => {
-            complain(&error.to_string());
-            return BAD_FILE;
-        }
-    };
-    print_diagnostics(&finished.warnings, &finished.sources);
-    if let Some(failure) = finished.failure {
-        print_diagnostics(&failure.diagnostics, &finished.sources);
-        return match failure.cause {
-            Cause::Contradiction => FAILED,
-            Cause::Pack => BAD_FILE,
-            Cause::Script => SCRIPT_ERROR,
-        };
-    }
-    if json {
-        match report::to_json(&collected.lock().unwrap_or_else(PoisonError::into_inner)) {
-            Ok(document) => say(&format!("{document}\n")),
-            Err(error) => {
-                complain(&format!("the results cannot be written as JSON: {error}"));
-                return FAILED;
-            }
+            complain(&format!("the results cannot be written as JSON: {error}"));
+            FAILED
         }
     }
-    0
+}
+
+/// Tells why a script failed; the exit code that stands for it.
+fn told(failure: &ScriptFailure, sources: &Sources) -> u8 {
+    print_diagnostics(&failure.diagnostics, sources);
+    match failure.cause {
+        Cause::Contradiction => FAILED,
+        Cause::Pack => BAD_FILE,
+        Cause::Script => SCRIPT_ERROR,
+    }
+}
+
+/// A pack without errors; the exit code where there is none, after what is wrong was told.
+fn open(folder: &Path) -> Result<Model, u8> {
+    let (mut sources, mut found) = (Sources::default(), Vec::new());
+    read(folder, &mut sources, &mut found)?.ok_or_else(|| {
+        print_diagnostics(&found, &sources);
+        BAD_FILE
+    })
 }
 
 /// Reads and checks a pack; a folder that is none is complained of here.
@@ -236,23 +171,6 @@ fn read(
         complain(&error.to_string());
         BAD_FILE
     })
-}
-
-/// `priors` here, or beside the script's folder: so that the example scripts run from anywhere.
-fn default_priors(script: &Path) -> PathBuf {
-    let here = PathBuf::from("priors");
-    if here.is_dir() {
-        return here;
-    }
-    let folder = script.parent().unwrap_or(Path::new("."));
-    let beside = folder.join("..").join("priors");
-    if beside.is_dir() { beside } else { here }
-}
-
-/// `scripts/lib` here, or `lib` in the script's folder: what scripts share.
-fn default_lib(own: &Path) -> PathBuf {
-    let here = PathBuf::from("scripts/lib");
-    if here.is_dir() { here } else { own.join("lib") }
 }
 
 fn plural(n: usize, what: &str) -> String {

@@ -40,6 +40,7 @@ pub mod dating;
 pub mod diagnostic;
 pub mod nearest_name;
 pub mod source;
+pub mod stop;
 pub mod units;
 // Prior files → pack → model.
 pub mod check;

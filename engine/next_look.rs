@@ -20,8 +20,6 @@ pub mod separators;
 pub mod subject;
 pub mod worlds;
 
-use std::time::Instant;
-
 use serde::Serialize;
 
 use crate::model::{ClueTarget, CompiledModel, Model};
@@ -29,6 +27,7 @@ use crate::network::Evidence;
 use crate::piece::Piece;
 use crate::query::{self, AskError, marginal, most_probable};
 use crate::question::QuestionError;
+use crate::stop::Stop;
 use candidates::{Candidate, Circumstance, Cost, NotOffered, Offer, assuming, cost};
 use channel::{Readings, readings};
 use information::entropy;
@@ -42,14 +41,14 @@ pub const MOST_WORLDS: usize = 20_000;
 pub const MOST_SETTINGS: usize = 64;
 
 /// What is asked, beside the piece.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default)]
 pub struct Options {
     /// What the looks are to tell of.
     pub about: About,
     /// Clues of which it was noted that one cannot tell, to be looked at again all the same, by position.
     pub again: Vec<usize>,
-    /// When to give up the search for the best plan; none: never.
-    pub until: Option<Instant>,
+    /// When to give up the search for the best plan.
+    pub stop: Stop,
 }
 
 /// Why nothing can be said about the next look.
@@ -96,7 +95,7 @@ pub enum NextLookError {
     },
     /// The search for the best plan was not over in time.
     #[error("the time is up before the best plan was found; plan fewer looks, or allow more time")]
-    OutOfTime,
+    Stopped,
     /// A plan that would take too long to find.
     #[error(
         "the best plan of {n_looks} looks among {n_candidates} would take about {work:.0e} steps, more than {:.0e}; plan fewer looks, or note more first",

@@ -34,6 +34,7 @@ use crate::model::{
 };
 use crate::nearest_name::nearest;
 use crate::network::{Evidence, EvidenceItem};
+use crate::source::Place;
 use crate::units::Reading;
 
 /// What was found of one clue.
@@ -96,6 +97,8 @@ pub struct Finding {
     pub compared: Option<Compared>,
     /// Earlier looks that this one replaced, oldest first.
     pub replaced: Vec<Earlier>,
+    /// Where it was written down, if in a text.
+    pub entered_at: Option<Place>,
 }
 
 /// A look that was replaced by a later one.
@@ -128,6 +131,8 @@ pub struct Piece {
     how: HowSeen,
     /// How large it is, with the words it was noted in.
     dimension: Option<(Dimension, String)>,
+    /// Where the next finding is written down.
+    entering_at: Option<Place>,
 }
 
 /// A piece's evidence, with the finding each item comes from.
@@ -148,6 +153,7 @@ impl Piece {
             findings: Vec::new(),
             how: HowSeen::default(),
             dimension: None,
+            entering_at: None,
         }
     }
 

@@ -7,6 +7,7 @@ use crate::model::CompiledModel;
 use crate::network::{Evidence, EvidenceItem, NetworkError, VariableId};
 use crate::piece::{Piece, PieceError, PieceEvidence};
 use crate::question::{Claim, Question, QuestionError};
+use crate::source::Place;
 use stated_belief::{BeliefError, StatedBelief};
 
 /// Why a piece could not be judged.
@@ -19,13 +20,11 @@ pub enum AskError {
     /// The findings have probability 0 together.
     #[error(
         "these findings cannot stand together under this pack: {}; look at them again, or give the rows concerned a small chance",
-        conflicting.join("; ")
+        conflicting.iter().map(|finding| finding.words.as_str()).collect::<Vec<_>>().join(" and ")
     )]
     Contradiction {
-        /// A smallest set of findings that contradict each other, as `clue: finding`.
-        conflicting: Vec<String>,
-        /// The clues of that set, by position in the catalogue.
-        clues: Vec<usize>,
+        /// A smallest set of findings that contradict each other.
+        conflicting: Vec<Conflicting>,
     },
     /// A circumstance of the look is needed and not noted.
     #[error(
@@ -81,6 +80,17 @@ pub enum AskError {
     /// Anything else the circuit reports.
     #[error("{0}")]
     Query(QueryError),
+}
+
+/// A finding that cannot stand together with others.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Conflicting {
+    /// The clue, by position in the catalogue.
+    pub clue: usize,
+    /// The finding as `clue: finding`.
+    pub words: String,
+    /// Where it was written down, if in a text.
+    pub entered_at: Option<Place>,
 }
 
 fn example(circumstance: &str, states: &[String]) -> String {
@@ -244,12 +254,13 @@ impl CompiledModel {
                     .iter()
                     .filter(|(item, _)| conflicting.contains(item));
                 let named = in_order.filter_map(|&(item, _)| finding(item));
+                let conflicting = named.map(|f| Conflicting {
+                    clue: f.clue,
+                    words: format!("{}: {}", clues[f.clue].name, f.said),
+                    entered_at: f.entered_at,
+                });
                 AskError::Contradiction {
-                    conflicting: named
-                        .clone()
-                        .map(|f| format!("{}: {}", clues[f.clue].name, f.said))
-                        .collect(),
-                    clues: named.map(|f| f.clue).collect(),
+                    conflicting: conflicting.collect(),
                 }
             }
             QueryError::InputNotGiven { input, needed_by } => {

@@ -40,11 +40,12 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 
-use rhai::Dynamic;
+use rhai::{Dynamic, NativeCallContext};
 
 use crate::diagnostic::Diagnostic;
 use crate::report::Shown;
-use crate::source::{SourceError, SourceId, Sources};
+use crate::source::{LineColumn, Place, SourceError, SourceId, Sources};
+use crate::stop::{Asked, Stop};
 
 pub use entry::is_whole;
 pub use error::{Cause, Fault};
@@ -64,6 +65,8 @@ pub struct Settings {
     pub progress: Option<Progress>,
     /// How long the script may run.
     pub time_limit: Duration,
+    /// Ends the script, or the entry of a session that runs, as soon as somebody asks.
+    pub asked_to_end: Asked,
     /// What the script finds in `args`.
     pub arguments: Vec<String>,
     /// Folders whose scripts it may import, the first that has one before the others.
@@ -84,6 +87,7 @@ impl Settings {
             doubt: 1.0,
             progress: None,
             time_limit: Duration::from_secs(60),
+            asked_to_end: Asked::default(),
             arguments: Vec::new(),
             imports: Vec::new(),
             read: Vec::new(),
@@ -134,7 +138,7 @@ pub(crate) struct Run {
     warnings: Mutex<Vec<Diagnostic>>,
     /// In a session, the entry that each function was written in.
     functions: Mutex<BTreeMap<String, SourceId>>,
-    /// In a session, its entries so far.
+    /// The script, or in a session its entries so far.
     entries: Mutex<Vec<SourceId>>,
 }
 
@@ -170,8 +174,37 @@ impl Run {
     }
 
     /// When the script must have ended.
-    pub(crate) fn deadline(&self) -> Instant {
+    fn deadline(&self) -> Instant {
         self.started + Duration::from_nanos(self.ends.load(Ordering::Relaxed))
+    }
+
+    /// When long work of the library must have ended.
+    fn stop(&self) -> Stop {
+        Stop {
+            at: Some(self.deadline()),
+            asked: Some(self.settings.asked_to_end.clone()),
+        }
+    }
+
+    /// Whether the script must end now.
+    fn is_to_end(&self) -> bool {
+        self.settings.asked_to_end.is_asked() || Instant::now() >= self.deadline()
+    }
+
+    /// Where in the script a function is called; nothing where that cannot be told: a function of a session may stand in any
+    /// of its entries.
+    fn place_of(&self, call: &NativeCallContext<'_>) -> Option<Place> {
+        let position = call.call_position();
+        let source = match call.call_source() {
+            Some(name) => lock(&self.sources).find(name)?,
+            None if call.call_level() > 0 && !lock(&self.functions).is_empty() => return None,
+            None => *lock(&self.entries).last()?,
+        };
+        let at = LineColumn {
+            line: position.line()?,
+            column: position.position()?,
+        };
+        Some(Place { source, at })
     }
 
     /// Hands a result to whoever reads it, and counts it: a script can show only so much.
@@ -210,6 +243,7 @@ pub fn run(
     let script = sources.read(path)?;
     let text = sources.file(script).text.clone();
     let run = Run::new(settings, sources, show);
+    lock(&run.entries).push(script);
     let failure = on_a_large_stack(|| evaluate(&text, script, &run))
         .unwrap_or_else(|cause| Some(error::no_thread(&cause, script)));
     let warnings = lock(&run.warnings).clone();

@@ -35,6 +35,15 @@ pub struct LineColumn {
     pub column: usize,
 }
 
+/// A line and column of one text: where something that is noted often, and rarely pointed at, was written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Place {
+    /// The text.
+    pub source: SourceId,
+    /// Where in it.
+    pub at: LineColumn,
+}
+
 /// One text with the name it is shown under.
 #[derive(Clone, Debug)]
 pub struct SourceFile {

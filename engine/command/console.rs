@@ -15,11 +15,11 @@ use rustyline::history::DefaultHistory;
 use rustyline::validate::{ValidationContext, ValidationResult, Validator};
 use rustyline::{CompletionType, Config, Context, Editor, Helper};
 use saggar::report::text;
-use saggar::script::{self, Cause, Entered, Session, Settings, Standing, reference};
+use saggar::script::{self, Entered, Session, Settings, Standing, reference};
+use saggar::stop::Asked;
 
-use super::{
-    BAD_FILE, FAILED, SCRIPT_ERROR, complain, default_lib, print_diagnostics, say, start_threads,
-};
+use super::script_options::default_lib;
+use super::{BAD_FILE, FAILED, complain, print_diagnostics, say, start_threads, told};
 
 /// Before an entry, and before a line that goes on with it.
 const PROMPT: &str = "> ";
@@ -65,6 +65,14 @@ pub(super) fn run(arguments: &Arguments) -> u8 {
         }
     };
     let name = folder.file_name().unwrap_or_default().to_string_lossy();
+    let asked_to_end = Asked::default();
+    let is_terminal = std::io::stdin().is_terminal();
+    if is_terminal {
+        let asked = asked_to_end.clone();
+        if let Err(error) = ctrlc::set_handler(move || asked.ask()) {
+            complain(&format!("Ctrl-C will end the console: {error}"));
+        }
+    }
     let settings = Settings {
         priors: folder.parent().unwrap_or(Path::new("/")).to_owned(),
         seed: arguments.seed,
@@ -75,6 +83,7 @@ pub(super) fn run(arguments: &Arguments) -> u8 {
             false => arguments.read.clone(),
         },
         write: arguments.write.iter().cloned().collect(),
+        asked_to_end,
         ..Settings::default()
     };
     let show = |shown: saggar::report::Shown| say(&format!("{}\n\n", shown.to_text().trim_end()));
@@ -86,7 +95,7 @@ pub(super) fn run(arguments: &Arguments) -> u8 {
                 return BAD_FILE;
             }
         }
-        if std::io::stdin().is_terminal() {
+        if is_terminal {
             at_a_terminal(session, arguments.history.as_deref())
         } else {
             from_a_pipe(session)
@@ -124,7 +133,7 @@ fn from_a_pipe(session: &mut Session) -> u8 {
 
 fn at_a_terminal(session: &mut Session, history: Option<&Path>) -> u8 {
     say(
-        "The pack is in `pack`. `help` lists what can be said, the tab key completes it, Ctrl-D ends.\n",
+        "The pack is in `pack`. `help` lists what can be said, the tab key completes it, Ctrl-C ends what runs, Ctrl-D the session.\n",
     );
     let session = Rc::new(RefCell::new(session));
     let config = Config::builder()
@@ -208,12 +217,7 @@ fn enter(session: &mut Session, entry: &str) -> Option<u8> {
         say(&format!("{}\n", in_a_line(&standing)));
     }
     let failure = failure?;
-    print_diagnostics(&failure.diagnostics, &session.sources());
-    Some(match failure.cause {
-        Cause::Contradiction => FAILED,
-        Cause::Pack => BAD_FILE,
-        Cause::Script => SCRIPT_ERROR,
-    })
+    Some(told(&failure, &session.sources()))
 }
 
 fn in_a_line(standing: &Standing) -> String {

@@ -4,10 +4,9 @@ use std::path::PathBuf;
 
 use clap::Args;
 use saggar::model::Model;
-use saggar::report::{self, Shown};
-use saggar::source::Sources;
+use saggar::report::Shown;
 
-use super::{BAD_FILE, FAILED, complain, print_diagnostics, read, say};
+use super::{BAD_FILE, complain, open, print_results};
 
 #[derive(Args)]
 pub(super) struct Arguments {
@@ -19,14 +18,8 @@ pub(super) struct Arguments {
 }
 
 pub(super) fn run(arguments: &Arguments) -> u8 {
-    let mut sources = Sources::default();
-    let mut found = Vec::new();
-    let model = match read(&arguments.pack, &mut sources, &mut found) {
-        Ok(Some(model)) => model,
-        Ok(None) => {
-            print_diagnostics(&found, &sources);
-            return BAD_FILE;
-        }
+    let model = match open(&arguments.pack) {
+        Ok(model) => model,
         Err(code) => return code,
     };
     let Some(engravings) = model.engravings() else {
@@ -34,22 +27,7 @@ pub(super) fn run(arguments: &Arguments) -> u8 {
         return BAD_FILE;
     };
     let shown = Shown::Engravings(engravings);
-    if !arguments.json {
-        say(&shown.to_text());
-        return 0;
-    }
-    match report::to_json(&[shown]) {
-        Ok(document) => {
-            say(&format!("{document}\n"));
-            0
-        }
-        Err(error) => {
-            complain(&format!(
-                "the engravings cannot be written as JSON: {error}"
-            ));
-            FAILED
-        }
-    }
+    print_results(&[shown], arguments.json)
 }
 
 /// How the engravings at hand are shared, where the pack does not say it; nothing for other packs.

@@ -1,22 +1,19 @@
 //! `saggar judge`: asks of the piece that a script describes, without a line added to the script.
 
-use std::path::{Path, PathBuf};
-use std::time::Duration;
-
 use clap::Args;
-use saggar::report::{self, Shown};
-use saggar::script::{self, Cause, Entered, ScriptFailure, Session, Settings};
+use saggar::report::Shown;
+use saggar::script::{self, Entered, Session};
 use saggar::source::Sources;
 
+use super::script_options::ScriptOptions;
 use super::{
-    BAD_FILE, FAILED, SCRIPT_ERROR, USAGE, complain, default_lib, default_priors,
-    print_diagnostics, progress, say, start_threads,
+    BAD_FILE, FAILED, USAGE, complain, print_diagnostics, print_results, start_threads, told,
 };
 
 #[derive(Args)]
 pub(super) struct Arguments {
-    /// The script that describes the piece. What it shows itself is left out.
-    script: PathBuf,
+    #[command(flatten)]
+    options: ScriptOptions,
     /// The variable that holds the piece [default: the one described last].
     #[arg(long, value_name = "NAME")]
     piece: Option<String>,
@@ -62,27 +59,9 @@ pub(super) struct Arguments {
     /// The piece beside another one of the script, by its variable.
     #[arg(long, value_name = "NAME")]
     beside: Option<String>,
-    /// Print the results as one JSON document.
-    #[arg(long)]
-    json: bool,
-    /// Seed of what is drawn.
-    #[arg(long, default_value_t = 1)]
-    seed: u64,
-    /// Divides the pieces behind every belief in stress runs: 2 takes each to rest on half as many.
-    #[arg(long, default_value_t = 1.0, value_name = "FACTOR")]
-    doubt: f64,
     /// Standard error at which a stress run may stop.
     #[arg(long, value_name = "ERROR")]
     error_below: Option<f64>,
-    /// Threads; the results do not depend on it.
-    #[arg(long, value_parser = clap::value_parser!(u16).range(1..=1024))]
-    threads: Option<u16>,
-    /// Folder whose packs the script may open [default: priors, here or beside the script's folder].
-    #[arg(long, value_name = "FOLDER")]
-    priors: Option<PathBuf>,
-    /// Seconds that the script, and each question, may take.
-    #[arg(long, default_value_t = 60, value_name = "SECONDS", value_parser = clap::value_parser!(u32).range(1..=86_400))]
-    time_limit: u32,
 }
 
 impl Arguments {
@@ -154,68 +133,34 @@ impl Arguments {
 
 /// Runs the command.
 pub(super) fn run(arguments: &Arguments) -> u8 {
-    if !start_threads(arguments.threads) {
+    let options = &arguments.options;
+    if !start_threads(options.threads) {
         return FAILED;
     }
     let mut sources = Sources::default();
-    let text = match sources.read(&arguments.script) {
+    let text = match sources.read(&options.script) {
         Ok(source) => sources.file(source).text.clone(),
         Err(error) => {
             complain(&error.to_string());
             return BAD_FILE;
         }
     };
-    let own = arguments
-        .script
-        .parent()
-        .unwrap_or(Path::new(""))
-        .to_owned();
-    let priors = arguments.priors.clone();
-    let priors = priors.unwrap_or_else(|| default_priors(&arguments.script));
-    let settings = Settings {
-        seed: arguments.seed,
-        doubt: arguments.doubt,
-        progress: progress::bar(),
-        time_limit: Duration::from_secs(arguments.time_limit.into()),
-        imports: vec![own.clone(), default_lib(&own)],
-        read: vec![own, priors.clone()],
-        ..Settings::new(priors)
-    };
     let asked = |session: &mut Session| ask(session, arguments, &text);
     // What the script shows is its own business; what is asked here comes back as values.
-    let session = script::with_session(settings, |_| {}, asked);
+    let session = script::with_session(options.settings(), |_| {}, asked);
     match session {
         Err(error) => {
             complain(&format!("the script cannot be started: {error}"));
             FAILED
         }
         Ok(Err(code)) => code,
-        Ok(Ok(results)) => print(&results, arguments.json),
-    }
-}
-
-fn print(results: &[Shown], json: bool) -> u8 {
-    if !json {
-        for result in results {
-            say(&format!("{}\n\n", result.to_text().trim_end()));
-        }
-        return 0;
-    }
-    match report::to_json(results) {
-        Ok(document) => {
-            say(&format!("{document}\n"));
-            0
-        }
-        Err(error) => {
-            complain(&format!("the results cannot be written as JSON: {error}"));
-            FAILED
-        }
+        Ok(Ok(results)) => print_results(&results, options.json),
     }
 }
 
 /// Runs the script and asks; the exit code if something fails.
 fn ask(session: &mut Session, arguments: &Arguments, text: &str) -> Result<Vec<Shown>, u8> {
-    let name = arguments.script.display().to_string();
+    let name = arguments.options.script.display().to_string();
     let script = entered(session, &name, text)?;
     let described = script.standing.and_then(|standing| standing.variable);
     let Some(piece) = arguments.piece.clone().or(described) else {
@@ -235,15 +180,8 @@ fn ask(session: &mut Session, arguments: &Arguments, text: &str) -> Result<Vec<S
 fn entered(session: &mut Session, name: &str, text: &str) -> Result<Entered, u8> {
     let entered = session.enter_named(name, text);
     print_diagnostics(&entered.warnings, &session.sources());
-    match entered.failure {
+    match &entered.failure {
         None => Ok(entered),
-        Some(ScriptFailure { cause, diagnostics }) => {
-            print_diagnostics(&diagnostics, &session.sources());
-            Err(match cause {
-                Cause::Contradiction => FAILED,
-                Cause::Pack => BAD_FILE,
-                Cause::Script => SCRIPT_ERROR,
-            })
-        }
+        Some(failure) => Err(told(failure, &session.sources())),
     }
 }

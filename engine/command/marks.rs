@@ -4,10 +4,9 @@ use std::path::PathBuf;
 
 use clap::Args;
 use saggar::piece::PieceError;
-use saggar::report::{self, Shown};
-use saggar::source::Sources;
+use saggar::report::Shown;
 
-use super::{BAD_FILE, FAILED, USAGE, complain, print_diagnostics, read, say};
+use super::{BAD_FILE, USAGE, complain, open, print_results};
 
 #[derive(Args)]
 pub(super) struct Arguments {
@@ -29,14 +28,8 @@ pub(super) struct Arguments {
 }
 
 pub(super) fn run(arguments: &Arguments) -> u8 {
-    let mut sources = Sources::default();
-    let mut found = Vec::new();
-    let model = match read(&arguments.pack, &mut sources, &mut found) {
-        Ok(Some(model)) => model,
-        Ok(None) => {
-            print_diagnostics(&found, &sources);
-            return BAD_FILE;
-        }
+    let model = match open(&arguments.pack) {
+        Ok(model) => model,
         Err(code) => return code,
     };
     let seen = arguments
@@ -56,18 +49,5 @@ pub(super) fn run(arguments: &Arguments) -> u8 {
             };
         }
     };
-    if !arguments.json {
-        say(&ranking.to_text());
-        return 0;
-    }
-    match report::to_json(&[ranking]) {
-        Ok(document) => {
-            say(&format!("{document}\n"));
-            0
-        }
-        Err(error) => {
-            complain(&format!("the ranking cannot be written as JSON: {error}"));
-            FAILED
-        }
-    }
+    print_results(&[ranking], arguments.json)
 }

@@ -7,11 +7,11 @@ use saggar::check::rules;
 use saggar::dating::registration::{Diamond, Registers, Sign};
 use saggar::dating::rules::RuleBook;
 use saggar::nearest_name::nearest;
+use saggar::report::Shown;
 use saggar::report::rules::{self as shown, RulesShown};
-use saggar::report::{Shown, to_json};
 use saggar::source::Sources;
 
-use super::{BAD_FILE, FAILED, complain, print_diagnostics, say};
+use super::{BAD_FILE, FAILED, complain, print_diagnostics, print_results};
 
 /// What is asked, and of which rules.
 #[derive(Args)]
@@ -89,20 +89,7 @@ pub fn run(arguments: &Arguments) -> u8 {
             return FAILED;
         }
     };
-    if !arguments.json {
-        say(&answer.to_text());
-        return 0;
-    }
-    match to_json(&[answer]) {
-        Ok(document) => {
-            say(&format!("{document}\n"));
-            0
-        }
-        Err(error) => {
-            complain(&format!("the answer cannot be written as JSON: {error}"));
-            FAILED
-        }
-    }
+    print_results(&[answer], arguments.json)
 }
 
 fn answer(question: &Question, book: &RuleBook) -> Result<RulesShown, String> {

@@ -111,7 +111,7 @@ impl CompiledModel {
     ///
     /// # Errors
     /// As for [`CompiledModel::next_look`]; [`NextLookError::PlanLength`]; [`NextLookError::PlanWork`] if the best plan would
-    /// take too long to find, [`NextLookError::OutOfTime`] if it is not found in time.
+    /// take too long to find, [`NextLookError::Stopped`] if it has to end before it is found.
     pub fn plan(
         &self,
         piece: &Piece,
@@ -155,8 +155,8 @@ impl CompiledModel {
                 }
             };
             let answer = |class: usize| asked.subject.answers[class].id.clone();
-            let best = problem.best(n_looks, options.until);
-            let best = best.ok_or(NextLookError::OutOfTime)?;
+            let best = problem.best(n_looks, &options.stop);
+            let best = best.ok_or(NextLookError::Stopped)?;
             let (listed, end) = problem.fixed_list(n_looks);
             let looks = listed.into_iter().map(|(look, bits, minutes)| Listed {
                 look: named(look),

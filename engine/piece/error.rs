@@ -3,6 +3,7 @@
 use crate::dating::registration::RegistrationError;
 use crate::dating::{EdtfError, OutsidePeriods};
 use crate::model::NoteError;
+use crate::source::Place;
 
 /// Why a note was refused.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
@@ -39,6 +40,8 @@ pub enum PieceError {
         clue: String,
         /// The first finding.
         said: String,
+        /// Where it was written down.
+        entered_at: Option<Place>,
     },
     /// The clue is noted with another finding.
     #[error(
@@ -51,6 +54,8 @@ pub enum PieceError {
         first: String,
         /// The second.
         second: String,
+        /// Where the first was written down.
+        entered_at: Option<Place>,
     },
     /// Something is wrong with who, when, light, tool or cleaning.
     #[error("{what}")]

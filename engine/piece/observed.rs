@@ -3,6 +3,7 @@
 use super::{Compared, Earlier, Finding, HowSeen, Look, Piece, PieceError};
 use crate::model::{ClueKind, Model};
 use crate::nearest_name::nearest;
+use crate::source::Place;
 
 /// A finding to be noted.
 struct Note {
@@ -25,6 +26,20 @@ impl Piece {
     #[must_use]
     pub fn how(&self) -> &HowSeen {
         &self.how
+    }
+
+    /// The same piece, its next finding written down at this place of a text.
+    #[must_use]
+    pub fn entering_at(&self, place: Option<Place>) -> Self {
+        let mut piece = self.clone();
+        piece.entering_at = place;
+        piece
+    }
+
+    /// Where its next finding is written down.
+    #[must_use]
+    pub fn next_entered_at(&self) -> Option<Place> {
+        self.entering_at
     }
 
     /// Notes a first look.
@@ -82,13 +97,19 @@ impl Piece {
         if let Some(earlier) = earlier.or(self.weighed().filter(|_| weighed)) {
             let clue = model.catalogue.clues[earlier.clue].id.clone();
             let said = earlier.said.clone();
+            let entered_at = earlier.entered_at;
             return Err(if earlier.look == note.look {
-                PieceError::AlreadyNoted { clue, said }
+                PieceError::AlreadyNoted {
+                    clue,
+                    said,
+                    entered_at,
+                }
             } else {
                 PieceError::Contradicts {
                     clue,
                     first: said,
                     second: note.said,
+                    entered_at,
                 }
             });
         }
@@ -246,8 +267,9 @@ impl Piece {
             blind,
             compared: note.compared,
             replaced,
+            entered_at: self.entering_at,
         };
-        let mut piece = self.clone();
+        let mut piece = self.entering_at(None);
         match place {
             Some(place) => piece.findings[place] = finding,
             None => piece.findings.push(finding),

@@ -1,6 +1,6 @@
 //! What law, record and inscriptions say of a piece's date.
 
-use rhai::plugin::export_module;
+use rhai::plugin::{NativeCallContext, export_module};
 use rhai::{Dynamic, Engine, Map};
 
 use super::error::Fault;
@@ -26,26 +26,43 @@ pub(super) fn register(engine: &mut Engine) {
 mod dating_functions {
     /// Notes a feature that a rule of the pack dates, by the rule's name: `plate.found("pearlware")`.
     #[rhai_fn(return_raw, pure)]
-    pub fn found(piece: &mut PieceHandle, rule: &str) -> Raw<PieceHandle> {
+    pub fn found(ctx: NativeCallContext, piece: &mut PieceHandle, rule: &str) -> Raw<PieceHandle> {
+        let piece = &piece.entering(&ctx);
         piece.dating(crate::piece::found(piece.model(), rule).map(|(c, said)| vec![(c, said)]))
     }
 
     /// Notes a wording that stands on the piece; every rule that speaks of it applies: `plate.wording("Made in England")`.
     #[rhai_fn(return_raw, pure)]
-    pub fn wording(piece: &mut PieceHandle, text: &str) -> Raw<PieceHandle> {
+    pub fn wording(
+        ctx: NativeCallContext,
+        piece: &mut PieceHandle,
+        text: &str,
+    ) -> Raw<PieceHandle> {
+        let piece = &piece.entering(&ctx);
         piece.dating(crate::piece::wording(piece.model(), text))
     }
 
     /// Notes a registered number, `plate.registration(141273)`, or the corners of a registration diamond:
     /// `plate.registration(#{ class: "IV", top: "D", right: 14, left: "B" })`; `year_letter` for one whose corner cannot be told.
     #[rhai_fn(return_raw, pure)]
-    pub fn registration(piece: &mut PieceHandle, read: Registration) -> Raw<PieceHandle> {
+    pub fn registration(
+        ctx: NativeCallContext,
+        piece: &mut PieceHandle,
+        read: Registration,
+    ) -> Raw<PieceHandle> {
+        let piece = &piece.entering(&ctx);
         piece.registered(&registered(&read).map_err(Fault::raise)?)
     }
 
     /// Notes a date on the piece or with it, in EDTF: `plate.dated("inscription", "1846~")`.
     #[rhai_fn(return_raw, pure)]
-    pub fn dated(piece: &mut PieceHandle, clue: &str, date: DatesGiven) -> Raw<PieceHandle> {
+    pub fn dated(
+        ctx: NativeCallContext,
+        piece: &mut PieceHandle,
+        clue: &str,
+        date: DatesGiven,
+    ) -> Raw<PieceHandle> {
+        let piece = &piece.entering(&ctx);
         piece.note(
             clue,
             |clue| crate::piece::dated(piece.model(), clue, &state_name(&date)),
@@ -57,21 +74,21 @@ mod dating_functions {
 impl PieceHandle {
     /// Notes the rules that a feature shows.
     fn dating(&self, found: Result<Vec<(usize, String)>, PieceError>) -> Raw<Self> {
-        let mut noted = self.clone();
+        let mut noted = self.piece.clone();
         for (clue, said) in found.map_err(raise)? {
-            let piece = noted.piece.note(clue, Look::Found, said, self.model());
-            noted.piece = piece.map_err(raise)?;
+            // Each rule is a finding of its own, all written down in the same place.
+            let entering = noted.entering_at(self.piece.next_entered_at());
+            noted = entering
+                .note(clue, Look::Found, said, self.model())
+                .map_err(raise)?;
         }
-        Ok(noted)
+        Ok(self.with(noted))
     }
 
     fn registered(&self, read: &Registered) -> Raw<Self> {
         let (clue, look, said) = crate::piece::registration(self.model(), read).map_err(raise)?;
         let piece = self.piece.note(clue, look, said, self.model());
-        Ok(Self {
-            pack: self.pack.clone(),
-            piece: piece.map_err(raise)?,
-        })
+        Ok(self.with(piece.map_err(raise)?))
     }
 }
 

@@ -12,7 +12,7 @@ use crate::nearest_name::nearest;
 use crate::piece::PieceError;
 use crate::query::AskError;
 use crate::rewrite::RewriteError;
-use crate::source::{SourceId, Span};
+use crate::source::{LineColumn, Place, SourceId, Sources, Span};
 use crate::stress::StressError;
 use crate::units::UnitError;
 use crate::vary::VaryError;
@@ -35,6 +35,8 @@ pub struct Fault {
     hints: Vec<String>,
     cause: Cause,
     is_limit: bool,
+    /// Other places of the script that bear on it.
+    others: Vec<(Place, String)>,
     diagnostics: Vec<Diagnostic>,
 }
 
@@ -51,6 +53,7 @@ impl Fault {
             hints: Vec::new(),
             cause: Cause::Script,
             is_limit: false,
+            others: Vec::new(),
             diagnostics: Vec::new(),
         }
     }
@@ -65,6 +68,14 @@ impl Fault {
 
     pub(super) fn hint(mut self, hint: impl Into<String>) -> Self {
         self.hints.push(hint.into());
+        self
+    }
+
+    /// Another place of the script that bears on it; nothing where it is not known.
+    fn also(mut self, place: Option<Place>, text: impl Into<String>) -> Self {
+        if let Some(place) = place {
+            self.others.push((place, text.into()));
+        }
         self
     }
 
@@ -117,7 +128,18 @@ impl Fault {
 
 impl From<PieceError> for Fault {
     fn from(error: PieceError) -> Self {
-        Self::with_remedy(&error.to_string())
+        let fault = Self::with_remedy(&error.to_string());
+        match error {
+            PieceError::AlreadyNoted {
+                said, entered_at, ..
+            }
+            | PieceError::Contradicts {
+                first: said,
+                entered_at,
+                ..
+            } => fault.also(entered_at, format!("noted here: {said}")),
+            _ => fault,
+        }
     }
 }
 
@@ -129,20 +151,18 @@ impl From<UnitError> for Fault {
 
 impl From<AskError> for Fault {
     fn from(error: AskError) -> Self {
+        let text = error.to_string();
         match error {
             AskError::Piece(error) => error.into(),
-            AskError::Contradiction { conflicting, .. } => {
-                let mut fault = Self::new("these findings cannot stand together under this pack")
-                    .of(Cause::Contradiction);
+            AskError::Contradiction { conflicting } => {
+                let mut fault = Self::with_remedy(&text).of(Cause::Contradiction);
                 for finding in conflicting {
-                    fault = fault.hint(finding);
+                    fault = fault.also(finding.entered_at, finding.words);
                 }
-                fault.hint("look at them again, or give the rows concerned a small chance")
+                fault
             }
-            AskError::Belief { .. } => {
-                Self::with_remedy(&error.to_string()).of(Cause::Contradiction)
-            }
-            other => Self::with_remedy(&other.to_string()),
+            AskError::Belief { .. } => Self::with_remedy(&text).of(Cause::Contradiction),
+            _ => Self::with_remedy(&text),
         }
     }
 }
@@ -178,7 +198,7 @@ impl From<StressError> for Fault {
     fn from(error: StressError) -> Self {
         match error {
             StressError::Ask(error) => error.into(),
-            StressError::OutOfTime => Self::out_of_time(),
+            StressError::Stopped => Self::out_of_time(),
             other => Self::new(other.to_string()),
         }
     }
@@ -230,7 +250,14 @@ pub(super) fn failure(
             position = inner.position();
         }
     }
-    let span = span(position, source, run);
+    let span = span(position, source, &lock(&run.sources));
+    if run.settings.asked_to_end.is_asked() {
+        let ended = Diagnostic::error("script::ended", "ended here, as you asked", span);
+        return ScriptFailure {
+            cause: Cause::Script,
+            diagnostics: vec![ended],
+        };
+    }
     let mut diagnostics = Vec::new();
     let mut cause = Cause::Script;
     let mut last = if let EvalAltResult::ErrorRuntime(value, _) = inner
@@ -244,10 +271,17 @@ pub(super) fn failure(
             Cause::Contradiction => "script::contradiction",
             Cause::Pack => "script::pack",
         };
-        fault.hints.iter().fold(
-            Diagnostic::error(code, fault.message.clone(), span),
-            |d, hint| d.hint(hint.clone()),
-        )
+        let mut report = Diagnostic::error(code, fault.message.clone(), span);
+        let sources = lock(&run.sources);
+        for (place, text) in &fault.others {
+            let other = word_at(place.at, place.source, &sources);
+            // The line that failed is underlined as it is.
+            if other != span {
+                report = report.also(other, text.clone());
+            }
+        }
+        let hints = fault.hints.iter().cloned();
+        hints.fold(report, Diagnostic::hint)
     } else {
         let report = of_rhai(inner, span, run, engine);
         if position.is_none() && ended_between_steps(inner) {
@@ -390,26 +424,31 @@ fn switched_off(word: &str, span: Span) -> Diagnostic {
     )
 }
 
-/// The word at a position of Rhai, which counts characters from 1.
-fn span(position: Position, script: SourceId, run: &Run) -> Span {
-    let sources = lock(&run.sources);
+/// The word at a position of Rhai; the whole script where there is none.
+fn span(position: Position, script: SourceId, sources: &Sources) -> Span {
+    let whole = Span {
+        source: script,
+        start: 0,
+        end: 0,
+    };
+    position.line().map_or(whole, |line| {
+        let column = position.position().unwrap_or(1);
+        word_at(LineColumn { line, column }, script, sources)
+    })
+}
+
+/// The word at a line and column of a script.
+fn word_at(at: LineColumn, script: SourceId, sources: &Sources) -> Span {
     let text = &sources.file(script).text;
     let end_of_text = Span {
         source: script,
         start: text.len(),
         end: text.len(),
     };
-    let Some(line) = position.line() else {
-        return Span {
-            source: script,
-            start: 0,
-            end: 0,
-        };
-    };
     let mut start = 0;
     for (number, text) in text.split_inclusive('\n').enumerate() {
-        if number + 1 == line {
-            let column = position.position().unwrap_or(1).saturating_sub(1);
+        if number + 1 == at.line {
+            let column = at.column.saturating_sub(1);
             let offset = text
                 .char_indices()
                 .nth(column)

@@ -1,6 +1,6 @@
 //! How a finding was come by, how sure it is, whose it is, and what it may be compared with.
 
-use rhai::plugin::{Dynamic, export_module};
+use rhai::plugin::{Dynamic, NativeCallContext, export_module};
 use rhai::{Engine, Map};
 
 use super::error::Fault;
@@ -50,11 +50,13 @@ mod finding_functions {
     /// evidence, weighed with all the rest: `jug.sure("tint", "blue", "80%")`.
     #[rhai_fn(return_raw, pure)]
     pub fn sure(
+        ctx: NativeCallContext,
         piece: &mut PieceHandle,
         clue: &str,
         state: StateGiven,
         chance: ChanceGiven,
     ) -> Raw<PieceHandle> {
+        let piece = &piece.entering(&ctx);
         let right = chance_of(&chance)?;
         let state = state_name(&state);
         let said = format!("{state}, sure {}", percent(right));
@@ -68,7 +70,13 @@ mod finding_functions {
     /// Notes a stated belief (Jeffrey's rule): the probabilities that the states shall have, everything else considered. It
     /// is not weighed but put in the place of what the model would believe: `jug.believed("tint", #{ "blue": 0.7, "white": 0.3 })`.
     #[rhai_fn(return_raw, pure)]
-    pub fn believed(piece: &mut PieceHandle, clue: &str, probabilities: Map) -> Raw<PieceHandle> {
+    pub fn believed(
+        ctx: NativeCallContext,
+        piece: &mut PieceHandle,
+        clue: &str,
+        probabilities: Map,
+    ) -> Raw<PieceHandle> {
+        let piece = &piece.entering(&ctx);
         piece.note(clue, |clue| belief(clue, &probabilities), false)
     }
 
@@ -76,27 +84,32 @@ mod finding_functions {
     /// reliable as the pack says of that observer. Takes a state or a map of likelihoods:
     /// `plate.saw("rim", "plain").looking(#{ who: "rowan" }).blind("rim", "beaded")`.
     #[rhai_fn(return_raw, pure)]
-    pub fn blind(piece: &mut PieceHandle, clue: &str, found: Found) -> Raw<PieceHandle> {
+    pub fn blind(
+        ctx: NativeCallContext,
+        piece: &mut PieceHandle,
+        clue: &str,
+        found: Found,
+    ) -> Raw<PieceHandle> {
+        let piece = &piece.entering(&ctx);
         let model = piece.model();
         let noted = find_clue(model, clue).and_then(|index| {
             let (look, said) = found_look(model, &model.catalogue.clues[index], &found)?;
             piece.piece.note_blind(index, look, said, model)
         });
-        Ok(PieceHandle {
-            pack: piece.pack.clone(),
-            piece: noted.map_err(raise)?,
-        })
+        Ok(piece.with(noted.map_err(raise)?))
     }
 
     /// Notes a coding made for the pieces of one size class, and is refused if the piece is of another:
     /// `jug.coded_for("wheel", 10, "middle")`.
     #[rhai_fn(return_raw, pure)]
     pub fn coded_for(
+        ctx: NativeCallContext,
         piece: &mut PieceHandle,
         clue: &str,
         state: StateGiven,
         size_class: &str,
     ) -> Raw<PieceHandle> {
+        let piece = &piece.entering(&ctx);
         compared(piece, clue, size_class, false, |clue| {
             let (look, said) = seen(clue, &state)?;
             Ok((look, format!("{said} (coded for {size_class} pieces)")))
@@ -107,12 +120,14 @@ mod finding_functions {
     /// of this size: `jug.coded_loosely("wheel", 8, "large", "40%")`.
     #[rhai_fn(return_raw, pure)]
     pub fn coded_loosely(
+        ctx: NativeCallContext,
         piece: &mut PieceHandle,
         clue: &str,
         state: StateGiven,
         size_class: &str,
         chance: ChanceGiven,
     ) -> Raw<PieceHandle> {
+        let piece = &piece.entering(&ctx);
         let right = chance_of(&chance)?;
         let state = state_name(&state);
         compared(piece, clue, size_class, true, |clue| {
@@ -147,10 +162,7 @@ fn compared(
             .piece
             .note_for_class(index, look, said, compared, model)
     });
-    Ok(PieceHandle {
-        pack: piece.pack.clone(),
-        piece: noted.map_err(raise)?,
-    })
+    Ok(piece.with(noted.map_err(raise)?))
 }
 
 fn belief(clue: &Clue, probabilities: &Map) -> Result<(Look, String), PieceError> {

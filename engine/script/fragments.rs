@@ -4,6 +4,7 @@ use rhai::{Dynamic, EvalAltResult, Map};
 
 use super::error::Fault;
 use super::handles::{PackHandle, PieceHandle, RankingHandle, Raw};
+use super::pieces::raise;
 use crate::piece;
 
 /// What the details of a fragment may say.
@@ -28,10 +29,7 @@ pub(super) fn note(
             }
         },
     );
-    Ok(PieceHandle {
-        pack: piece.pack.clone(),
-        piece: noted.map_err(|error| Fault::from(error).raise())?,
-    })
+    Ok(piece.with(noted.map_err(raise)?))
 }
 
 /// The marks of a pack against a fragment with its details.

@@ -2,7 +2,6 @@
 
 use std::sync::Arc;
 use std::sync::atomic::Ordering;
-use std::time::Instant;
 
 use rhai::{Dynamic, Engine};
 
@@ -55,7 +54,7 @@ pub(super) fn set(engine: &mut Engine, run: &Arc<Run>) {
 /// Why a script was ended from outside.
 #[derive(Clone, Copy, Debug)]
 pub(super) enum Stopped {
-    /// Its time is up.
+    /// Its time is up, or somebody asked it to end.
     OutOfTime,
     /// It has grown beyond [`MOST_MEMORY`].
     TooMuchMemory,
@@ -68,7 +67,7 @@ fn watch(engine: &mut Engine, run: &Arc<Run>) {
     let run = Arc::clone(run);
     engine.on_progress(move |steps| {
         let grown = || resident_bytes()?.checked_sub(at_start?);
-        let stopped = if Instant::now() >= run.deadline() {
+        let stopped = if run.is_to_end() {
             Stopped::OutOfTime
         } else if steps % STEPS_BETWEEN_LOOKS == 0 && grown().is_some_and(|b| b > MOST_MEMORY) {
             Stopped::TooMuchMemory

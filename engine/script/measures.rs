@@ -1,6 +1,6 @@
 //! What is measured of a piece in units: mass, capacity, widths, and coordinates of a colour.
 
-use rhai::plugin::export_module;
+use rhai::plugin::{NativeCallContext, export_module};
 use rhai::{Engine, Map};
 
 use super::handles::{PieceHandle, Raw};
@@ -25,23 +25,35 @@ pub(super) fn register(engine: &mut Engine) {
 mod measuring_functions {
     /// Weighs the piece: `jug.weighs("745 g")`, `jug.weighs(738.g)`.
     #[rhai_fn(return_raw, pure)]
-    pub fn weighs(piece: &mut PieceHandle, mass: MassGiven) -> Raw<PieceHandle> {
+    pub fn weighs(
+        ctx: NativeCallContext,
+        piece: &mut PieceHandle,
+        mass: MassGiven,
+    ) -> Raw<PieceHandle> {
+        let piece = &piece.entering(&ctx);
         piece.weigh(&mass_text(&mass)?, None)
     }
 
     /// Weighs it, with the capacity or area it is judged by: `mug.weighs("840 g", "0.7 l")`, `dish.weighs(410.g, 380.cm2)`.
     #[rhai_fn(return_raw, pure, name = "weighs")]
     pub fn weighs_for(
+        ctx: NativeCallContext,
         piece: &mut PieceHandle,
         mass: MassGiven,
         size: SizeGiven,
     ) -> Raw<PieceHandle> {
+        let piece = &piece.entering(&ctx);
         piece.weigh(&mass_text(&mass)?, Some(&size_text(&size)?))
     }
 
     /// Weighs it again: replaces the first weighing; the record keeps both: `jug.weighs("745 g").weighs_again("738 g ± 1 g")`.
     #[rhai_fn(return_raw, pure)]
-    pub fn weighs_again(piece: &mut PieceHandle, mass: MassGiven) -> Raw<PieceHandle> {
+    pub fn weighs_again(
+        ctx: NativeCallContext,
+        piece: &mut PieceHandle,
+        mass: MassGiven,
+    ) -> Raw<PieceHandle> {
+        let piece = &piece.entering(&ctx);
         piece.weigh_as(&mass_text(&mass)?, None, true)
     }
 
@@ -142,10 +154,7 @@ impl PieceHandle {
     }
 
     fn sized(&self, dimension: Dimension, said: String) -> Self {
-        Self {
-            pack: self.pack.clone(),
-            piece: self.piece.sized(dimension, said),
-        }
+        self.with(self.piece.sized(dimension, said))
     }
 }
 

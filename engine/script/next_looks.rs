@@ -113,7 +113,7 @@ fn planned(piece: &PieceHandle, n_looks: &Dynamic, options: &Options) -> Raw<Pla
     // A negative number of looks is as wrong as none.
     let n_looks = usize::try_from(n_looks).unwrap_or(0);
     let options = Options {
-        until: Some(piece.pack.run.deadline()),
+        stop: piece.pack.run.stop(),
         ..options.clone()
     };
     let plans = piece.pack.compiled.plan(&piece.piece, n_looks, &options);
@@ -184,7 +184,7 @@ impl From<NextLookError> for Fault {
             NextLookError::Worlds(crate::next_look::worlds::WorldsError::Query(error)) => {
                 AskError::Query(error).into()
             }
-            NextLookError::OutOfTime => Self::out_of_time(),
+            NextLookError::Stopped => Self::out_of_time(),
             other => Self::with_remedy(&other.to_string()),
         }
     }

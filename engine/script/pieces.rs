@@ -1,6 +1,6 @@
 //! Describing a piece.
 
-use rhai::plugin::{Dynamic, EvalAltResult, export_module};
+use rhai::plugin::{Dynamic, EvalAltResult, NativeCallContext, export_module};
 use rhai::{Engine, Map};
 
 use super::error::Fault;
@@ -10,7 +10,8 @@ use super::numbers::number;
 use super::values::{self, Found, StateGiven};
 use crate::model::{Clue, ClueKind, ClueTarget, Model};
 use crate::piece::{
-    Look, PieceError, absent_state, find_clue, find_state, has_no_states, measured, uncertain,
+    Look, Piece, PieceError, absent_state, find_clue, find_state, has_no_states, measured,
+    uncertain,
 };
 
 /// Registers the functions of a piece.
@@ -30,13 +31,20 @@ mod piece_functions {
 
     /// Notes a state that was seen for sure: `jug.saw("tint", "faint blue")`.
     #[rhai_fn(return_raw, pure)]
-    pub fn saw(piece: &mut PieceHandle, clue: &str, state: StateGiven) -> Raw<PieceHandle> {
+    pub fn saw(
+        ctx: NativeCallContext,
+        piece: &mut PieceHandle,
+        clue: &str,
+        state: StateGiven,
+    ) -> Raw<PieceHandle> {
+        let piece = &piece.entering(&ctx);
         piece.note(clue, |clue| seen(clue, &state), false)
     }
 
     /// Notes that one looked, and there was nothing: `jug.absent("mark")`.
     #[rhai_fn(return_raw, pure)]
-    pub fn absent(piece: &mut PieceHandle, clue: &str) -> Raw<PieceHandle> {
+    pub fn absent(ctx: NativeCallContext, piece: &mut PieceHandle, clue: &str) -> Raw<PieceHandle> {
+        let piece = &piece.entering(&ctx);
         piece.note(
             clue,
             |clue| {
@@ -58,13 +66,19 @@ mod piece_functions {
             Some(finding) => Err(raise(PieceError::AlreadyNoted {
                 clue: clue.to_owned(),
                 said: finding.said.clone(),
+                entered_at: finding.entered_at,
             })),
         }
     }
 
     /// Notes that one looked and cannot tell; no claim is made: `jug.cannot_tell("border")`.
     #[rhai_fn(return_raw, pure)]
-    pub fn cannot_tell(piece: &mut PieceHandle, clue: &str) -> Raw<PieceHandle> {
+    pub fn cannot_tell(
+        ctx: NativeCallContext,
+        piece: &mut PieceHandle,
+        clue: &str,
+    ) -> Raw<PieceHandle> {
+        let piece = &piece.entering(&ctx);
         piece.note(
             clue,
             |_| Ok((Look::CannotTell(String::new()), "cannot tell".to_owned())),
@@ -74,7 +88,13 @@ mod piece_functions {
 
     /// The same with the reason: `jug.cannot_tell("weight", "half the jug is missing")`.
     #[rhai_fn(return_raw, pure, name = "cannot_tell")]
-    pub fn cannot_tell_because(piece: &mut PieceHandle, clue: &str, why: &str) -> Raw<PieceHandle> {
+    pub fn cannot_tell_because(
+        ctx: NativeCallContext,
+        piece: &mut PieceHandle,
+        clue: &str,
+        why: &str,
+    ) -> Raw<PieceHandle> {
+        let piece = &piece.entering(&ctx);
         let said = format!("cannot tell: {why}");
         piece.note(
             clue,
@@ -86,14 +106,25 @@ mod piece_functions {
     /// Notes a reading that is not certain, as likelihoods: how well each state would explain what was seen; states not
     /// named, not at all: `jug.unsure("technique", #{ "stipple": 0.5, "line+stipple": 0.5 })`.
     #[rhai_fn(return_raw, pure)]
-    pub fn unsure(piece: &mut PieceHandle, clue: &str, weights: Map) -> Raw<PieceHandle> {
+    pub fn unsure(
+        ctx: NativeCallContext,
+        piece: &mut PieceHandle,
+        clue: &str,
+        weights: Map,
+    ) -> Raw<PieceHandle> {
+        let piece = &piece.entering(&ctx);
         piece.note(clue, |clue| unsure_look(clue, &weights), false)
     }
 
     /// Notes what is read of a mark, letter by letter: letters, `[OC]` for a letter in doubt, `_` for one that cannot be made
     /// out, `?` for letters lost: `jug.mark_fragment("?ROW? & S")`.
     #[rhai_fn(return_raw, pure)]
-    pub fn mark_fragment(piece: &mut PieceHandle, letters: &str) -> Raw<PieceHandle> {
+    pub fn mark_fragment(
+        ctx: NativeCallContext,
+        piece: &mut PieceHandle,
+        letters: &str,
+    ) -> Raw<PieceHandle> {
+        let piece = &piece.entering(&ctx);
         fragments::note(piece, letters, &Map::new(), false)
     }
 
@@ -102,27 +133,36 @@ mod piece_functions {
     /// `devices: ["ribbon"]` for those seen.
     #[rhai_fn(return_raw, pure, name = "mark_fragment")]
     pub fn mark_fragment_with(
+        ctx: NativeCallContext,
         piece: &mut PieceHandle,
         letters: &str,
         details: Map,
     ) -> Raw<PieceHandle> {
+        let piece = &piece.entering(&ctx);
         fragments::note(piece, letters, &details, false)
     }
 
     /// Reads a mark a second time, which replaces the first look; the record keeps both:
     /// `jug.mark_fragment("T? & U").mark_fragment_again("TQ & U")`.
     #[rhai_fn(return_raw, pure)]
-    pub fn mark_fragment_again(piece: &mut PieceHandle, letters: &str) -> Raw<PieceHandle> {
+    pub fn mark_fragment_again(
+        ctx: NativeCallContext,
+        piece: &mut PieceHandle,
+        letters: &str,
+    ) -> Raw<PieceHandle> {
+        let piece = &piece.entering(&ctx);
         fragments::note(piece, letters, &Map::new(), true)
     }
 
     /// The same with strike and devices: `jug.mark_fragment("T?").mark_fragment_again("TQ & U", #{ strike: "faint" })`.
     #[rhai_fn(return_raw, pure, name = "mark_fragment_again")]
     pub fn mark_fragment_again_with(
+        ctx: NativeCallContext,
         piece: &mut PieceHandle,
         letters: &str,
         details: Map,
     ) -> Raw<PieceHandle> {
+        let piece = &piece.entering(&ctx);
         fragments::note(piece, letters, &details, true)
     }
 
@@ -131,21 +171,39 @@ mod piece_functions {
     /// with `white: "D50"` or `"D65"`; with `sd: [0.5, 0.2, 0.3]` where the instrument is not the pack's:
     /// `mug.measured("colour", #{ L: 88.1, a: -2.0, b: 1.3 })`.
     #[rhai_fn(return_raw, pure)]
-    pub fn measured(piece: &mut PieceHandle, clue: &str, values: Map) -> Raw<PieceHandle> {
+    pub fn measured(
+        ctx: NativeCallContext,
+        piece: &mut PieceHandle,
+        clue: &str,
+        values: Map,
+    ) -> Raw<PieceHandle> {
+        let piece = &piece.entering(&ctx);
         piece.note(clue, |clue| measured_look(clue, &values), false)
     }
 
     /// Notes a second look, which replaces the first; the record keeps both. Takes a state, or a map of likelihoods:
     /// `jug.saw("technique", "stipple").look_again("technique", "screen")`.
     #[rhai_fn(return_raw, pure)]
-    pub fn look_again(piece: &mut PieceHandle, clue: &str, found: Found) -> Raw<PieceHandle> {
+    pub fn look_again(
+        ctx: NativeCallContext,
+        piece: &mut PieceHandle,
+        clue: &str,
+        found: Found,
+    ) -> Raw<PieceHandle> {
+        let piece = &piece.entering(&ctx);
         piece.note(clue, |clue| found_look(piece.model(), clue, &found), true)
     }
 
     /// A what-if variant: the piece as if this had been found, whatever was; the piece itself stays as it is:
     /// `jug.suppose("border", "bell")`.
     #[rhai_fn(return_raw, pure)]
-    pub fn suppose(piece: &mut PieceHandle, clue: &str, found: Found) -> Raw<PieceHandle> {
+    pub fn suppose(
+        ctx: NativeCallContext,
+        piece: &mut PieceHandle,
+        clue: &str,
+        found: Found,
+    ) -> Raw<PieceHandle> {
+        let piece = &piece.entering(&ctx);
         let index = find_clue(piece.model(), clue).map_err(raise)?;
         let mut variant = piece.clone();
         variant.piece = variant.piece.without(index);
@@ -188,6 +246,20 @@ impl PieceHandle {
         &self.pack.compiled.model
     }
 
+    /// The piece, its next finding written down where the script calls.
+    pub(super) fn entering(&self, call: &NativeCallContext<'_>) -> Self {
+        let place = self.pack.run.place_of(call);
+        self.with(self.piece.entering_at(place))
+    }
+
+    /// Another piece judged by the same pack.
+    pub(super) fn with(&self, piece: Piece) -> Self {
+        Self {
+            pack: self.pack.clone(),
+            piece,
+        }
+    }
+
     /// Notes a finding, as a first or as a second look.
     pub(super) fn note(
         &self,
@@ -204,10 +276,7 @@ impl PieceHandle {
                 self.piece.note(index, look, said, model)
             }
         });
-        Ok(Self {
-            pack: self.pack.clone(),
-            piece: noted.map_err(raise)?,
-        })
+        Ok(self.with(noted.map_err(raise)?))
     }
 }
 

@@ -92,6 +92,7 @@ impl Session {
 
     /// Runs an entry. It has its own limits of steps, time and what it may show; what it did before it failed stays done.
     pub fn enter(&mut self, text: &str) -> Entered {
+        self.run.settings.asked_to_end.take_back();
         self.n_entries += 1;
         let name = format!("entry {}", self.n_entries);
         self.enter_named(&name, text)

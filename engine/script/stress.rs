@@ -131,11 +131,12 @@ fn planned<T>(
     let progress = settings.progress.as_ref();
     let report = progress.map(|p| move |done: usize, all: usize| (p.0)(done, all));
     let seed = seed(options.get("seed"), settings.seed).map_err(Fault::raise)?;
+    let stop = piece.pack.run.stop();
     let plan = StressPlan {
         beliefs: over.as_deref(),
         doubt: figure("doubt")?.unwrap_or(settings.doubt),
         until: figure("error_below")?,
-        deadline: Some(piece.pack.run.deadline()),
+        stop: Some(&stop),
         progress: report.as_ref().map(|r| r as &(dyn Fn(usize, usize) + Sync)),
         ..StressPlan::new(draws(n_draws).map_err(Fault::raise)?, seed)
     };

@@ -183,13 +183,15 @@ pub(super) fn variable(name: &str, span: Span, run: &Run) -> Diagnostic {
     }
 }
 
-/// The text at hand, and in a session all entries before.
+/// The text at hand, and the script or all entries of the session.
 fn texts(span: Span, run: &Run) -> Vec<String> {
+    let mut ids = lock(&run.entries).clone();
+    ids.retain(|id| *id != span.source);
+    ids.insert(0, span.source);
     let sources = lock(&run.sources);
-    let mut texts = vec![sources.file(span.source).text.clone()];
-    let entries = lock(&run.entries).clone();
-    texts.extend(entries.into_iter().map(|id| sources.file(id).text.clone()));
-    texts
+    ids.into_iter()
+        .map(|id| sources.file(id).text.clone())
+        .collect()
 }
 
 /// Name and parameters of what stands behind each `fn`.

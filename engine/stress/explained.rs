@@ -125,7 +125,7 @@ fn swapped_draws(
             || judge.bench(),
             |bench, block| {
                 let n_draws = LANES.min(plan.draws - block * LANES);
-                judge.swapped(bench, block, n_draws, plan.deadline)
+                judge.swapped(bench, block, n_draws, plan.stop)
             },
         )
         .collect();

@@ -1,7 +1,5 @@
 //! A block of draws: drawn, written into the tables side by side, and judged together.
 
-use std::time::Instant;
-
 use super::draw::{Sampler, samplers};
 use super::ladder::Ladder;
 use super::needed::Needed;
@@ -17,6 +15,7 @@ use crate::network::{MeasureId, Parameters};
 use crate::piece::{Piece, PieceEvidence};
 use crate::query::{Answer, AskError, marginal, most_probable};
 use crate::question::Posed;
+use crate::stop::Stop;
 
 /// What is the same for every block of a run.
 pub(super) struct Judge<'a> {
@@ -135,11 +134,11 @@ impl<'a> Judge<'a> {
         bench: &mut Bench,
         block: usize,
         n_draws: usize,
-        deadline: Option<Instant>,
+        stop: Option<&Stop>,
     ) -> Result<Vec<Option<PairedDraw>>, StressError> {
         let claims = |bench: &mut Bench| {
-            if deadline.is_some_and(|deadline| Instant::now() >= deadline) {
-                return Err(StressError::OutOfTime);
+            if stop.is_some_and(Stop::is_due) {
+                return Err(StressError::Stopped);
             }
             let outcomes = self.judge(bench, n_draws)?;
             Ok(outcomes.iter().map(|o| Some(o.as_ref()?.claim)).collect())

@@ -1,10 +1,10 @@
 //! How a stress run is made: how many draws, of which beliefs, doubted by how much, and when to stop.
 
 use std::fmt;
-use std::time::Instant;
 
 use crate::model::BeliefId;
 use crate::query::AskError;
+use crate::stop::Stop;
 
 /// The most draws one run may ask for.
 pub const MOST_DRAWS: usize = 10_000_000;
@@ -25,8 +25,8 @@ pub struct StressPlan<'a> {
     /// Stop as soon as the standard errors of the claim's mean probability and of the share of draws in which it holds are
     /// both at most this; looked at after every [`DRAWS_BETWEEN_LOOKS`](super::run::DRAWS_BETWEEN_LOOKS) draws.
     pub until: Option<f64>,
-    /// Give up after this time.
-    pub deadline: Option<Instant>,
+    /// When to give up.
+    pub stop: Option<&'a Stop>,
     /// Told now and then, from any thread, how many draws are done and how many may be made.
     pub progress: Option<&'a (dyn Fn(usize, usize) + Sync)>,
 }
@@ -41,7 +41,7 @@ impl<'a> StressPlan<'a> {
             beliefs: None,
             doubt: 1.0,
             until: None,
-            deadline: None,
+            stop: None,
             progress: None,
         }
     }
@@ -123,9 +123,9 @@ pub enum StressError {
         /// The most.
         most: usize,
     },
-    /// The deadline passed before the last draw.
-    #[error("the time given to the run is up")]
-    OutOfTime,
+    /// It had to end before the last draw.
+    #[error("the run was ended before its last draw")]
+    Stopped,
     /// The findings are impossible under every draw.
     #[error("under none of the {0} draws were the findings possible")]
     NothingPossible(usize),

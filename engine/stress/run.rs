@@ -1,13 +1,13 @@
 //! The draws of a run, in blocks, round by round.
 
 use std::sync::atomic::{AtomicUsize, Ordering};
-use std::time::Instant;
 
 use rayon::prelude::*;
 
 use super::judge::Judge;
 use super::plan::{StressError, StressPlan};
 use crate::circuit::LANES;
+use crate::stop::Stop;
 use crate::verdict::opinion::Opinion;
 
 /// Draws after which a run with a wanted standard error looks whether it is reached.
@@ -44,8 +44,8 @@ pub(super) fn run(
             .map_init(
                 || judge.bench(),
                 |bench, block| {
-                    if plan.deadline.is_some_and(|d| Instant::now() >= d) {
-                        return Err(StressError::OutOfTime);
+                    if plan.stop.is_some_and(Stop::is_due) {
+                        return Err(StressError::Stopped);
                     }
                     let draws = LANES.min(round - block * LANES);
                     let outcomes = judge.block(bench, first_block + block, draws)?;

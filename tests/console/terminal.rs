@@ -196,3 +196,24 @@ fn what_was_typed_is_kept_only_if_asked() {
     terminal.shows("> ");
     terminal.ends();
 }
+
+#[test]
+fn ctrl_c_ends_what_runs_and_not_the_session() {
+    let mut terminal = Terminal::new(&[]);
+    terminal.types("let n = 41;\r");
+    terminal.shows("> ");
+    // Neither a loop of the script nor a run of the library would end in time by itself.
+    for endless in [
+        "print(\"it runs\"); loop {}\r",
+        "print(\"it runs\"); pack.piece(\"x\").saw(\"size\", \"V\").stress(1_000_000)\r",
+    ] {
+        terminal.types(endless);
+        terminal.shows("\nit runs");
+        terminal.types(INTERRUPT);
+        terminal.shows("ended here, as you asked");
+        terminal.shows("> ");
+    }
+    terminal.types("n + 1\r");
+    terminal.shows("\n42");
+    terminal.ends();
+}

@@ -1,6 +1,7 @@
 //! Stress runs of the demonstration pieces.
 
 use saggar::model::{BeliefId, CompiledModel};
+use saggar::stop::Stop;
 use saggar::stress::{Stress, StressError, StressPlan};
 
 use super::edited_pack::edited_pack;
@@ -83,13 +84,16 @@ fn bounds_and_deadline() {
     };
     assert_eq!(refused(1), StressError::Draws(1));
     assert_eq!(refused(usize::MAX), StressError::Draws(usize::MAX));
-    let over = std::time::Instant::now();
+    let over = Stop {
+        at: Some(std::time::Instant::now()),
+        asked: None,
+    };
     let late = StressPlan {
-        deadline: Some(over),
+        stop: Some(&over),
         ..StressPlan::new(10, 1)
     };
     let late = compiled().stress(&jug, &late).unwrap_err();
-    assert_eq!(late, StressError::OutOfTime);
+    assert_eq!(late, StressError::Stopped);
 }
 
 fn maker_prior(compiled: &CompiledModel) -> Vec<BeliefId> {

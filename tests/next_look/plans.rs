@@ -8,6 +8,7 @@ use saggar::next_look::channel::Channel;
 use saggar::next_look::plan::{Problem, ProblemLook};
 use saggar::next_look::separators::separators;
 use saggar::next_look::worlds::{Walk, Worlds};
+use saggar::stop::Stop;
 
 use crate::information::whole;
 use crate::oracle::Enumeration;
@@ -203,7 +204,7 @@ proptest! {
         let problem = problem(&worlds, network.n_states(question), price);
         let mut before = 0.0;
         for n in 1..=looks.len() {
-            let best = problem.end(&problem.best(n, None).unwrap());
+            let best = problem.end(&problem.best(n, &Stop::default()).unwrap());
             let expected = now - by_hand.best(&vec![None; looks.len()], n);
             prop_assert!((best.worth - expected).abs() < 1e-9, "{} looks: {:?}, not {}", n, best, expected);
             // A longer plan is no worse, and no other plan is better.
@@ -226,7 +227,7 @@ proptest! {
         let Some((evidence, question, looks)) = posed(&network, &evidence) else { return Ok(()) };
         let worlds = worlds(&network, &evidence, question, &looks);
         let problem = problem(&worlds, network.n_states(question), 0.0);
-        let bits = |n| problem.end(&problem.best(n, None).unwrap()).bits;
+        let bits = |n| problem.end(&problem.best(n, &Stop::default()).unwrap()).bits;
         prop_assert!(bits(2) >= bits(1) - 1e-12);
         prop_assert!(bits(1) >= -1e-12);
     }
@@ -250,14 +251,19 @@ fn looks_that_only_tell_together() {
     };
     let looks = vec![look([0.0, 0.0, 1.0, 1.0]), look([0.0, 1.0, 0.0, 1.0])];
     let problem = Problem::new(worlds.weights, worlds.states, 2, looks, Vec::new(), 0.1);
-    let best = problem.end(&problem.best(2, None).unwrap());
+    let best = problem.end(&problem.best(2, &Stop::default()).unwrap());
     assert!(
         (best.bits - 1.0).abs() < 1e-12 && (best.minutes - 2.0).abs() < 1e-12,
         "{best:?}"
     );
     assert_eq!(problem.end(&problem.step_by_step(2)).bits, 0.0);
     assert_eq!(problem.fixed_list(2).0, []);
-    assert_eq!(problem.end(&problem.best(1, None).unwrap()).minutes, 0.0);
+    assert_eq!(
+        problem
+            .end(&problem.best(1, &Stop::default()).unwrap())
+            .minutes,
+        0.0
+    );
 }
 
 /// Two looks of two readings, in two worlds: for one look 4 readings are weighed once, for two once more after each of them.
@@ -274,7 +280,11 @@ fn the_work_of_a_search() {
     let looks = vec![look(), look()];
     let problem = Problem::new(vec![0.5, 0.5], vec![0, 1], 2, looks, Vec::new(), 0.0);
     // A search that has no time is given up, and says so.
-    assert!(problem.best(2, Some(std::time::Instant::now())).is_none());
+    let over = Stop {
+        at: Some(std::time::Instant::now()),
+        asked: None,
+    };
+    assert!(problem.best(2, &over).is_none());
     assert_eq!(problem.work(1), 4.0 * 2.0);
     assert_eq!(problem.work(2), (1.0 + 4.0) * 4.0 * 2.0);
 }

@@ -1,12 +1,11 @@
 //! The search for plans.
 
-use std::time::Instant;
-
 use super::search::Search;
 use super::tree::{End, Node, Outcome};
 use crate::next_look::channel::Channel;
 use crate::next_look::information::entropy;
 use crate::query::most_probable;
+use crate::stop::Stop;
 
 /// A look of a problem.
 #[derive(Clone, Debug)]
@@ -222,17 +221,17 @@ impl Problem {
     }
 
     /// Of all ways to choose each look by the readings before it, and to stop, the one whose expected bits less the price of
-    /// its expected minutes are highest. None if the search was not over by the time `until`.
+    /// its expected minutes are highest. None if the search had to end before it was over.
     #[must_use]
-    pub fn best(&self, n_looks: usize, until: Option<Instant>) -> Option<Node> {
-        let mut search = Search::new(self, until);
+    pub fn best(&self, n_looks: usize, stop: &Stop) -> Option<Node> {
+        let mut search = Search::new(self, stop);
         let best = self.grow(
             &self.weights,
             &mut Vec::new(),
             n_looks,
             &mut |worlds, history, left| search.best(worlds, history, left).look,
         );
-        (!search.is_out_of_time()).then_some(best)
+        (!search.is_stopped()).then_some(best)
     }
 
     /// The tree of a way to choose.

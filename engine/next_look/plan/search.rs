@@ -1,10 +1,10 @@
 //! The search for the best plan: every set of looks and readings, each once.
 
 use std::collections::HashMap;
-use std::time::Instant;
 
 use super::MOST_LOOKS;
 use super::policy::{History, Problem};
+use crate::stop::Stop;
 
 /// A history in order, so that all ways to the same one share an entry.
 type Key = [u32; MOST_LOOKS];
@@ -22,23 +22,23 @@ pub(super) struct Choice {
 pub(super) struct Search<'p> {
     problem: &'p Problem,
     known: HashMap<Key, Choice>,
-    until: Option<Instant>,
-    is_out_of_time: bool,
+    stop: &'p Stop,
+    is_stopped: bool,
 }
 
 impl<'p> Search<'p> {
-    pub(super) fn new(problem: &'p Problem, until: Option<Instant>) -> Self {
+    pub(super) fn new(problem: &'p Problem, stop: &'p Stop) -> Self {
         Self {
             problem,
             known: HashMap::new(),
-            until,
-            is_out_of_time: false,
+            stop,
+            is_stopped: false,
         }
     }
 
     /// Whether it was broken off, so that what it found means nothing.
-    pub(super) fn is_out_of_time(&self) -> bool {
-        self.is_out_of_time
+    pub(super) fn is_stopped(&self) -> bool {
+        self.is_stopped
     }
 
     /// The best choice after a history, `left` looks to go.
@@ -47,14 +47,14 @@ impl<'p> Search<'p> {
             look: None,
             cost: self.problem.entropy(worlds),
         };
-        if left == 0 || self.is_out_of_time {
+        if left == 0 || self.is_stopped {
             return best;
         }
         let key = key(history);
         if let Some(&choice) = self.known.get(&key) {
             return choice;
         }
-        self.is_out_of_time = self.until.is_some_and(|until| Instant::now() >= until);
+        self.is_stopped = self.stop.is_due();
         let problem = self.problem;
         let chance: f64 = worlds.iter().sum();
         for look in 0..problem.looks.len() {
