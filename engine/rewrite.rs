@@ -3,15 +3,22 @@
 //! Every changed belief is found by the line it was read from, and its row gets the new numbers. What was written is then read
 //! back and compared number by number, so that a form of row this does not know is refused, not garbled.
 
+mod homes;
+mod numbers;
+
 use std::path::{Path, PathBuf};
 
-use toml_edit::{Array, Document, DocumentMut, InlineTable, Item, Table, Value};
+use toml_edit::{Document, DocumentMut};
 
 use crate::check;
-use crate::model::chance_names::chance_names;
 use crate::model::{Belief, BeliefId, Model, Spread};
 use crate::pack::PackError;
 use crate::source::Sources;
+use homes::Homes;
+use numbers::put;
+
+/// How far a number read back may lie from the one that was meant: `1 - 0.675` is not `0.325` to the last digit.
+const ROUNDING: f64 = 1e-14;
 
 /// Why a pack was not written.
 #[derive(Debug, thiserror::Error)]
@@ -134,145 +141,15 @@ fn rewritten(
     else {
         return Err(refuse(first));
     };
+    let homes = Homes::of(&placed);
     for (id, line) in lines {
-        let mut found = Vec::new();
-        rows(placed.as_table(), &text, line, &mut Vec::new(), &mut found);
-        // Of rows on one line none can be told from the other.
-        let [path] = &found[..] else {
-            return Err(refuse(id));
-        };
-        let row = at(document.as_table_mut(), path).ok_or_else(|| refuse(id))?;
-        put(row, stated, changed, id).ok_or_else(|| refuse(id))?;
+        let way = homes.on(line).ok_or_else(|| refuse(id))?;
+        put(&mut document, way, stated, changed, id).ok_or_else(|| refuse(id))?;
     }
     Ok(document.to_string())
 }
 
-/// A step on the way to a row.
-#[derive(Clone, Debug)]
-enum Step {
-    Key(String),
-    Place(usize),
-}
-
-/// The ways to rows that begin on a line: inline tables that say something.
-fn rows(table: &Table, text: &str, line: usize, way: &mut Vec<Step>, found: &mut Vec<Vec<Step>>) {
-    for (key, item) in table.iter() {
-        way.push(Step::Key(key.to_owned()));
-        match item {
-            Item::Table(inner) => rows(inner, text, line, way, found),
-            Item::ArrayOfTables(tables) => {
-                for (place, inner) in tables.iter().enumerate() {
-                    way.push(Step::Place(place));
-                    rows(inner, text, line, way, found);
-                    way.pop();
-                }
-            }
-            Item::Value(Value::Array(array)) => rows_of(array, text, line, way, found),
-            Item::Value(Value::InlineTable(row)) if is_row(row, text, line) => {
-                found.push(way.clone());
-            }
-            _ => {}
-        }
-        way.pop();
-    }
-}
-
-fn rows_of(array: &Array, text: &str, line: usize, way: &[Step], found: &mut Vec<Vec<Step>>) {
-    for (place, value) in array.iter().enumerate() {
-        if let Value::InlineTable(row) = value
-            && is_row(row, text, line)
-        {
-            let mut way = way.to_vec();
-            way.push(Step::Place(place));
-            found.push(way);
-        }
-    }
-}
-
-fn is_row(row: &InlineTable, text: &str, line: usize) -> bool {
-    let says = row.contains_key("say") || row.contains_key("mean");
-    let begins = row
-        .span()
-        .map(|span| 1 + text[..span.start].matches('\n').count());
-    says && begins == Some(line)
-}
-
-fn at<'a>(table: &'a mut Table, way: &[Step]) -> Option<&'a mut InlineTable> {
-    let (Step::Key(key), rest) = way.split_first()? else {
-        return None;
-    };
-    match (table.get_mut(key)?, rest) {
-        (Item::Table(inner), rest) => at(inner, rest),
-        (Item::ArrayOfTables(tables), [Step::Place(place), rest @ ..]) => {
-            at(tables.get_mut(*place)?, rest)
-        }
-        (Item::Value(Value::Array(array)), [Step::Place(place)]) => {
-            array.get_mut(*place)?.as_inline_table_mut()
-        }
-        (Item::Value(value), []) => value.as_inline_table_mut(),
-        _ => None,
-    }
-}
-
-/// Puts the changed numbers of a belief into its row.
-fn put(row: &mut InlineTable, stated: &Model, changed: &Model, id: BeliefId) -> Option<()> {
-    let (was, now) = (stated.beliefs.get(id), changed.beliefs.get(id));
-    match (&was.spread, &now.spread) {
-        (Spread::Categorical { say: was }, Spread::Categorical { say: now }) => {
-            let names = chance_names(stated, id);
-            match row.get_mut("say") {
-                Some(Value::InlineTable(say)) => {
-                    let cells = names.iter().zip(was).zip(now);
-                    for ((name, _), now) in cells.filter(|((_, was), now)| was != now) {
-                        set(say, name, *now);
-                    }
-                }
-                Some(_) if was != now => set(row, "say", *now.first()?),
-                Some(_) => {}
-                None => return None,
-            }
-        }
-        (Spread::Normal { mean, sd }, Spread::Normal { mean: m, sd: s }) => {
-            if mean != m {
-                set(row, "mean", *m);
-            }
-            if sd != s {
-                set(row, "sd", *s);
-            }
-        }
-        (was, now) if was == now => {}
-        _ => return None,
-    }
-    if was.seen != now.seen {
-        set(row, "seen", now.seen);
-    }
-    Some(())
-}
-
-/// Sets a number, with the blanks and comments around the old one; a new one goes to the end of the row.
-fn set(row: &mut InlineTable, key: &str, number: f64) {
-    let mut value = Value::from(number);
-    if let Some(old) = row.get_mut(key) {
-        *value.decor_mut() = old.decor().clone();
-        *old = value;
-        return;
-    }
-    // The blank before the bracket belongs behind what is now the last.
-    let last = row.iter().last().map(|(key, _)| key.to_owned());
-    let blank = last.and_then(|last| {
-        let decor = row.get_mut(&last)?.decor_mut();
-        let blank = decor.suffix().cloned();
-        decor.set_suffix("");
-        blank
-    });
-    value.decor_mut().set_prefix(" ");
-    if let Some(blank) = blank {
-        value.decor_mut().set_suffix(blank);
-    }
-    row.insert(key, value);
-}
-
-/// Whether what was written says what was meant, to the last digit.
+/// Whether what was written says what was meant.
 fn compare(changed: &Model, folder: &Path) -> Result<(), RewriteError> {
     let (mut sources, mut found) = (Sources::default(), Vec::new());
     let model = check::load(folder, &mut sources, &mut found)?;
@@ -286,11 +163,24 @@ fn compare(changed: &Model, folder: &Path) -> Result<(), RewriteError> {
     }
     for ((_, written), (_, meant)) in model.beliefs.iter().zip(changed.beliefs.iter()) {
         let is_the_same = written.about == meant.about
-            && written.spread == meant.spread
+            && is_alike(&written.spread, &meant.spread)
             && written.seen == meant.seen;
         if !is_the_same {
             return Err(not_the_same(format!("“{}” differs", meant.about)));
         }
     }
     Ok(())
+}
+
+fn is_alike(written: &Spread, meant: &Spread) -> bool {
+    let near = |a: f64, b: f64| (a - b).abs() <= ROUNDING * b.abs().max(1.0);
+    match (written, meant) {
+        (Spread::Categorical { say: a }, Spread::Categorical { say: b }) => {
+            a.len() == b.len() && a.iter().zip(b).all(|(&a, &b)| near(a, b))
+        }
+        (Spread::Normal { mean: a, sd: s }, Spread::Normal { mean: b, sd: t }) => {
+            near(*a, *b) && near(*s, *t)
+        }
+        (written, meant) => written == meant,
+    }
 }

@@ -51,7 +51,7 @@ fn labels_of_rule(rule: &ColumnRule, belief: BeliefId, states: &[String]) -> Vec
     match rule {
         ColumnRule::Stated(_) => states.to_vec(),
         ColumnRule::Misreading(_) => words(&["right", "wrong"]),
-        ColumnRule::GradeReading(_) => words(&["right", "one grade off", "further off"]),
+        ColumnRule::GradeReading(_) => words(&["right", "one off", "further off"]),
         ColumnRule::Simulated(rule) if rule.simulated == belief => words(&["simulated", "genuine"]),
         ColumnRule::Simulated(rule) => labels_of_rule(&rule.genuine, belief, states),
         ColumnRule::MarkKinds(_) => words(&["marked", "unmarked"]),

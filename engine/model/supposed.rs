@@ -54,7 +54,7 @@ pub enum SupposeError {
     },
     /// States left out.
     #[error(
-        "“{about}” needs a chance for {} too; nothing is filled in by itself: write `others: \"in proportion\"` to move the rest with it",
+        "“{about}” needs a chance for {} too; nothing is filled in by itself: write `others: \"in proportion\"` beside `say` to move the rest with it",
         missing.join(", ")
     )]
     Missing {

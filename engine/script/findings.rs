@@ -8,6 +8,7 @@ use super::handles::{PieceHandle, Raw};
 use super::numbers::number;
 use super::pieces::{found_look, raise, seen, state_name};
 use super::values::{self, ChanceGiven, Found, StateGiven};
+use crate::diagnostic::shorten;
 use crate::model::Clue;
 use crate::pack::belief::{ChanceError, FORMS, chance_from_number, chance_from_text};
 use crate::piece::{
@@ -192,7 +193,13 @@ pub(super) fn chance_of(value: &Dynamic) -> Raw<f64> {
             .and_then(chance_from_number),
     };
     chance.map(|chance| chance.value).map_err(|error| {
-        let fault = Fault::new(error.to_string());
+        let fault = match error {
+            ChanceError::Form => {
+                let given = shorten(&value.to_string());
+                Fault::new(format!("`{given}` does not say a chance"))
+            }
+            _ => Fault::new(error.to_string()),
+        };
         match error {
             ChanceError::AboveOne(percent) if percent <= 100.0 => {
                 fault.hint(format!("did you mean \"{percent}%\"?"))

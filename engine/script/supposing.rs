@@ -198,6 +198,12 @@ fn supposed(compiled: &CompiledModel, about: &str, change: &Map) -> Raw<Supposed
             ));
         };
         let mut chances = Vec::new();
+        if say.contains_key("others") {
+            return Err(raise(
+                Fault::new("`others` stands beside `say`, not in it")
+                    .hint("such as `#{ say: #{ blue: \"40%\" }, others: \"in proportion\" }`"),
+            ));
+        }
         for (state, chance) in say.iter() {
             chances.push((state.to_string(), chance_of(chance)?));
         }
