@@ -1,6 +1,8 @@
 //! The console from outside: from a pipe, and at a terminal.
 #![allow(clippy::unwrap_used, reason = "a test may panic")]
 
+#[path = "demonstration/edited_pack.rs"]
+mod edited_pack;
 #[cfg(unix)]
 #[path = "console/terminal.rs"]
 mod terminal;
@@ -107,6 +109,41 @@ fn findings_that_contradict_each_other_are_told() {
     );
     assert_eq!(ran.code, Some(0), "{}", ran.err);
     assert!(ran.out.lines().count() == 3, "{}", ran.out);
+}
+
+/// Each finding is shown where it was entered: in an entry of its own, or in a file that was imported.
+#[test]
+fn a_contradiction_names_the_entries() {
+    let clash = edited_pack::edited_pack(
+        "clues.toml",
+        "few = \"4%\",  many = \"1%\" ",
+        "few = \"5%\",  many = \"impossible\"",
+    );
+    let pack = clash.path().join("tidewheel");
+    let scripts = tempfile::tempdir().unwrap();
+    let marked = "fn marked(piece) {\n    piece.saw(\"search\", \"full\").saw(\"mark\", \"modern, full\")\n}\n";
+    std::fs::write(scripts.path().join("marked.rhai"), marked).unwrap();
+    let output = Command::new(env!("CARGO_BIN_EXE_saggar"))
+        .arg("console")
+        .arg(pack)
+        .current_dir(scripts.path())
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .and_then(|mut child| {
+            let lines = "import \"marked\" as marks;\nlet jug = marks::marked(pack.piece(\"a jug\"));\n\
+                         jug = jug.saw(\"inclusions\", \"many\");\njug.verdict()\n\
+                         jug.saw(\"inclusions\", \"few\")\n";
+            child.stdin.take().unwrap().write_all(lines.as_bytes())?;
+            child.wait_with_output()
+        })
+        .unwrap();
+    assert_eq!(output.status.code(), Some(4));
+    let folder = scripts.path().canonicalize().unwrap();
+    let told = String::from_utf8(output.stderr).unwrap();
+    let told = told.replace(folder.to_str().unwrap(), "FOLDER");
+    insta::assert_snapshot!("contradiction_across_entries", told);
 }
 
 #[test]
