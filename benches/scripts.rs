@@ -14,7 +14,7 @@ use saggar::script::{self, Settings};
 use saggar::source::Sources;
 
 /// Pieces of one run.
-const PIECES: usize = 2_000;
+const PIECES: usize = 10_000;
 
 const SEEN: [(&str, &str); 6] = [
     ("size", "V"),
@@ -75,7 +75,7 @@ fn run(path: &Path) -> usize {
 fn scripts(c: &mut Criterion) {
     let compiled = pack();
     let folder = tempfile::tempdir().expect("a folder");
-    let mut group = c.benchmark_group("2,000 pieces, all threads");
+    let mut group = c.benchmark_group("10,000 pieces, all threads");
     group.throughput(Throughput::Elements(PIECES as u64));
     group.sample_size(10);
     group.bench_function("described and judged by the library", |b| {

@@ -114,6 +114,7 @@ pub fn surprise(
             .map_err(|error| compiled.explain(error, piece, entered))
     };
 
+    let before = compiled.evaluate(&circumstances, piece, entered)?;
     let mut sum_of_logs = 0.0;
     let mut predicted = Vec::new();
     for &(item, position) in &entered.items {
@@ -123,9 +124,14 @@ pub fn surprise(
         if circumstances.items().any(|(i, _)| i == item) {
             continue;
         }
-        let mut alone = circumstances.clone();
-        alone.enter(item, content);
-        let log_alone = log_evidence(&alone)?;
+        let log_alone = match alone(&before, item, content) {
+            Some(ln_p) => ln_p,
+            None => {
+                let mut alone = circumstances.clone();
+                alone.enter(item, content);
+                log_evidence(&alone)?
+            }
+        };
         sum_of_logs += log_alone;
         let finding = &piece.findings()[position];
         let (probabilities, decibans) = match given_others(posterior, item, content) {
@@ -160,7 +166,6 @@ pub fn surprise(
         .filter(|p| p.probability_given_others.is_some())
         .min_by(|a, b| probability(a).total_cmp(&probability(b)))
         .cloned();
-    let before = compiled.evaluate(&circumstances, piece, entered)?;
     Ok(Surprise {
         conflict_decibans,
         words: if conflict_decibans > CONFLICT_CALLED_OUT {
@@ -179,6 +184,20 @@ pub fn surprise(
 /// Nats in decibans.
 fn decibans_of(nats: f64) -> f64 {
     10.0 * nats / std::f64::consts::LN_10
+}
+
+/// ln P(finding) with nothing else found, from the marginals before all findings; none for a measured value.
+fn alone(before: &Posterior, item: EvidenceItem, content: ItemContent<'_>) -> Option<f64> {
+    let EvidenceItem::Variable(id) = item else {
+        return None;
+    };
+    let p = before.marginal(id)?;
+    let p = match content {
+        ItemContent::State(state) => p[state],
+        ItemContent::Likelihood(weights) => p.iter().zip(weights).map(|(p, w)| p * w).sum(),
+        ItemContent::Densities(_) => return None,
+    };
+    Some(before.log_evidence() + p.ln())
 }
 
 /// Probability of a finding given all the others, from one downward pass, with the scale it is stated in (the largest
