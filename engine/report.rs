@@ -1,5 +1,6 @@
 //! Results as text or JSON. Formats; computes nothing.
 
+mod plain;
 pub mod rules;
 mod table;
 pub mod text;
@@ -68,6 +69,11 @@ pub enum Shown {
     Record(Record),
     /// What law and record say.
     Rules(rules::RulesShown),
+    /// A list or map.
+    Plain {
+        /// Its entries.
+        value: serde_json::Value,
+    },
     /// Plain text.
     Text {
         /// The text.
@@ -96,6 +102,7 @@ impl Shown {
             Self::Engravings(engravings) => text::engravings(engravings),
             Self::Record(record) => text::record(record),
             Self::Rules(rules) => rules::text(rules),
+            Self::Plain { value } => plain::text(value),
             Self::Text { text } => format!("{text}\n"),
         }
     }

@@ -211,6 +211,7 @@ impl Run {
     fn show(&self, shown: Shown) {
         let size = match &shown {
             Shown::Text { text } => text.len() as u64,
+            Shown::Plain { value } => value.to_string().len() as u64,
             _ => limits::SIZE_OF_A_RESULT,
         };
         self.shown.fetch_add(size, Ordering::Relaxed);
@@ -281,9 +282,9 @@ fn evaluate(text: &str, script: SourceId, run: &Arc<Run>) -> Option<ScriptFailur
         .and_then(|ast| engine.eval_ast_with_scope::<Dynamic>(&mut scope, &ast));
     match outcome {
         Ok(value) => {
-            if let Some(shown) = results::shown(&value) {
-                run.show(shown);
-            }
+            results::everything(&value)
+                .into_iter()
+                .for_each(|shown| run.show(shown));
             None
         }
         Err(error) => Some(error::failure(&error, script, run, &engine)),

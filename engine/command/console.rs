@@ -210,7 +210,7 @@ fn enter(session: &mut Session, entry: &str) -> Option<u8> {
         warnings,
     } = session.enter(entry.trim_end());
     print_diagnostics(&warnings, &session.sources());
-    if let Some(value) = value {
+    for value in value {
         say(&format!("{}\n", value.to_text().trim_end()));
     }
     if let Some(standing) = standing {

@@ -2,8 +2,10 @@
 
 use std::sync::Arc;
 
-use rhai::Engine;
 use rhai::plugin::{Dynamic, FuncRegistration, export_module};
+use rhai::{Array, Engine};
+
+use serde_json::Value;
 
 use super::Run;
 use super::error::Fault;
@@ -50,13 +52,12 @@ pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
     FuncRegistration::new("show")
         .with_params_info(["result: Result", "()"])
         .with_comments([
-            "/// Shows any result, a piece's record, or plain text: `show(jug.verdict())`.",
+            "/// Shows any result, a piece's record, or a plain value; of a list all that is in it. A list of maps is shown as a table:",
+            "/// `show(jug.verdict())`, `show([#{ maker: \"K07\", chance: 0.77 }, #{ maker: \"K11\", chance: 0.23 }])`.",
         ])
         .register_into_engine(engine, move |value: Dynamic| {
-            let shown = shown(&value).unwrap_or_else(|| Shown::Text {
-                text: values::text(&value).unwrap_or_else(|| value.to_string()),
-            });
-            run.show(shown);
+            let shown = everything(&value);
+            shown.into_iter().for_each(|shown| run.show(shown));
         });
 }
 
@@ -72,6 +73,65 @@ fn register_text<T: Clone + Send + Sync + 'static>(engine: &mut Engine) {
                 shown.map_or_else(String::new, |shown| shown.to_text().trim_end().to_owned())
             });
     }
+}
+
+/// How deep lists and maps are shown entry by entry: nobody reads deeper, and whoever writes them out recurses.
+const DEEPEST: usize = 16;
+
+/// All that a value has to show: a result, each of a list of results, or a plain value; nothing of `()`.
+pub(super) fn everything(value: &Dynamic) -> Vec<Shown> {
+    if value.is_unit() {
+        return Vec::new();
+    }
+    if let Some(shown) = shown(value) {
+        return vec![shown];
+    }
+    if let Some(list) = value.read_lock::<Array>()
+        && list.iter().any(|entry| shown(entry).is_some())
+    {
+        let entries = list
+            .iter()
+            .map(|entry| shown(entry).unwrap_or_else(|| plain(entry)));
+        return entries.collect();
+    }
+    vec![plain(value)]
+}
+
+fn plain(value: &Dynamic) -> Shown {
+    if value.is_array() || value.is_map() {
+        let value = entries(value, DEEPEST);
+        return Shown::Plain { value };
+    }
+    let text = values::text(value).unwrap_or_else(|| value.to_string());
+    Shown::Text { text }
+}
+
+/// A value with its entries; below `depth`, and for whatever has none, its text.
+fn entries(value: &Dynamic, depth: usize) -> Value {
+    if value.is_unit() {
+        return Value::Null;
+    }
+    if let Ok(truth) = value.as_bool() {
+        return truth.into();
+    }
+    if let Ok(number) = value.as_int() {
+        return number.into();
+    }
+    if let Some(number) = value.as_float().ok().and_then(serde_json::Number::from_f64) {
+        return number.into();
+    }
+    if let Some(list) = value.read_lock::<Array>().filter(|_| depth > 0) {
+        return list.iter().map(|entry| entries(entry, depth - 1)).collect();
+    }
+    if let Some(map) = value.read_lock::<rhai::Map>().filter(|_| depth > 0) {
+        let pairs = map.iter();
+        return pairs
+            .map(|(key, entry)| (key.to_string(), entries(entry, depth - 1)))
+            .collect();
+    }
+    let text = shown(value).map(|shown| shown.to_text().trim_end().to_owned());
+    let text = text.or_else(|| values::text(value));
+    text.unwrap_or_else(|| value.to_string()).into()
 }
 
 /// A value as a result to be shown; `None` for plain values.

@@ -8,9 +8,7 @@ use rhai::{AST, Dynamic, Engine, EvalAltResult, Expr, Scope, Stmt};
 use super::error::Fault;
 use super::handles::PieceHandle;
 use super::reference::{self, Topic};
-use super::{
-    Run, ScriptFailure, Settings, complete, error, host, lock, on_a_large_stack, results, values,
-};
+use super::{Run, ScriptFailure, Settings, complete, error, host, lock, on_a_large_stack, results};
 use crate::diagnostic::Diagnostic;
 use crate::piece::Piece;
 use crate::report::Shown;
@@ -35,8 +33,8 @@ pub struct Session {
 pub struct Entered {
     /// Why it failed, if it did.
     pub failure: Option<ScriptFailure>,
-    /// Its value, if it has one.
-    pub value: Option<Shown>,
+    /// What its value has to show.
+    pub value: Vec<Shown>,
     /// Where the piece stands that it assigned or changed, if any.
     pub standing: Option<Standing>,
     /// Warnings about packs it opened.
@@ -108,7 +106,7 @@ impl Session {
         self.scope = self.scope.clone_visible();
         let mut entered = Entered {
             failure: None,
-            value: None,
+            value: Vec::new(),
             standing: self.changed(),
             warnings: std::mem::take(&mut *lock(&self.run.warnings)),
         };
@@ -120,7 +118,7 @@ impl Session {
                 {
                     entered.standing = standing(None, &piece);
                 } else {
-                    entered.value = self.value(&value);
+                    entered.value = results::everything(&value);
                 }
             }
             Err(error) => {
@@ -169,18 +167,6 @@ impl Session {
     #[must_use]
     pub fn complete(&self, line: &str) -> (usize, Vec<String>) {
         complete::candidates(line, &self.scope, &self.topics)
-    }
-
-    /// A value to be shown; nothing for `()`.
-    fn value(&self, value: &Dynamic) -> Option<Shown> {
-        if value.is_unit() {
-            return None;
-        }
-        let text = || {
-            let text = values::text(value);
-            text.unwrap_or_else(|| value.to_string())
-        };
-        Some(results::shown(value).unwrap_or_else(|| Shown::Text { text: text() }))
     }
 
     /// The piece that the last entry assigned or changed: the one declared last, if there are several.
