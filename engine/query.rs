@@ -51,6 +51,8 @@ pub enum AskError {
         said: String,
         /// Why not, and how to mend it.
         what: String,
+        /// Where it was written down, if in a text.
+        entered_at: Option<Place>,
     },
     /// A question about makers, put to a pack that leaves them out.
     #[error(
@@ -218,6 +220,7 @@ impl CompiledModel {
             clue: self.model.catalogue.clues[finding.clue].name.clone(),
             said: finding.said.clone(),
             what,
+            entered_at: finding.entered_at,
         }
     }
 

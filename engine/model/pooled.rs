@@ -80,17 +80,27 @@ pub fn pool(packs: &[(&CompiledModel, f64)], pooling: Pooling) -> Result<Compile
         let spreads = packs
             .iter()
             .map(|(pack, _)| &pack.model.beliefs.get(belief).spread);
-        let spread = pooled(&spreads.collect::<Vec<_>>(), &weights, pooling);
+        let spreads: Vec<&Spread> = spreads.collect();
+        // What all experts say alike stays as it is said, to the last digit.
+        let is_agreed = spreads.iter().all(|spread| *spread == spreads[0]);
+        let spread = match is_agreed {
+            true => Some(stated.spread.clone()),
+            false => pooled(&spreads, &weights, pooling),
+        };
         let spread = spread.ok_or_else(|| PoolError::AllRuledOut {
             about: stated.about.clone(),
         })?;
         let seen = packs
             .iter()
-            .map(|(pack, w)| w * pack.model.beliefs.get(belief).seen);
+            .map(|(pack, w)| (pack.model.beliefs.get(belief).seen, w));
+        let seen = match seen.clone().all(|(seen, _)| seen == stated.seen) {
+            true => stated.seen,
+            false => seen.map(|(seen, w)| w * seen).sum(),
+        };
         supposed.push(Supposed {
             belief,
             spread,
-            seen: seen.sum(),
+            seen,
         });
     }
     let how = match pooling {

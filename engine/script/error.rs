@@ -161,7 +161,11 @@ impl From<AskError> for Fault {
                 }
                 fault
             }
-            AskError::Belief { .. } => Self::with_remedy(&text).of(Cause::Contradiction),
+            AskError::Belief {
+                said, entered_at, ..
+            } => Self::with_remedy(&text)
+                .of(Cause::Contradiction)
+                .also(entered_at, said),
             _ => Self::with_remedy(&text),
         }
     }

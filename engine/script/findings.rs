@@ -5,7 +5,7 @@ use rhai::{Engine, Map};
 
 use super::error::Fault;
 use super::handles::{PieceHandle, Raw};
-use super::numbers::number;
+use super::numbers::{in_words, number};
 use super::pieces::{found_look, raise, seen, state_name};
 use super::values::{self, ChanceGiven, Found, StateGiven};
 use crate::diagnostic::shorten;
@@ -35,7 +35,8 @@ mod finding_functions {
     pub fn looking(piece: &mut PieceHandle, how: Map) -> Raw<PieceHandle> {
         let mut all = piece.piece.how().clone();
         for (part, text) in &how {
-            let text = text.clone().into_string().map_err(|kind| {
+            let text = values::text(text).ok_or_else(|| {
+                let kind = in_words(text);
                 raise(PieceError::HowSeen {
                     what: format!("`{part}` is noted as a text, not as {kind}; write it in quotes"),
                 })
@@ -169,11 +170,13 @@ fn compared(
 fn belief(clue: &Clue, probabilities: &Map) -> Result<(Look, String), PieceError> {
     let mut entries = Vec::new();
     for (state, probability) in probabilities {
-        let number = number(probability).map_err(|kind| PieceError::Beliefs {
+        let chance = chance_given(probability).map_err(|what| PieceError::Beliefs {
             clue: clue.id.clone(),
-            what: format!("holds {kind} for {state}; a probability is a number"),
+            what: format!(
+                "holds {what} for {state}; a probability is a number, or a text such as \"70%\""
+            ),
         })?;
-        entries.push((state.as_str(), number));
+        entries.push((state.as_str(), chance));
     }
     let look = believed_look(clue, entries.iter().copied())?;
     entries.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(b.0)));
@@ -182,6 +185,16 @@ fn belief(clue: &Clue, probabilities: &Map) -> Result<(Look, String), PieceError
         .map(|(state, probability)| format!("{state} {probability}"))
         .collect();
     Ok((look, format!("believed: {}", said.join(", "))))
+}
+
+/// A number as it is, and a text or odds as the chance they say; else a word for what was given.
+pub(super) fn chance_given(value: &Dynamic) -> Result<f64, String> {
+    match values::text(value) {
+        Some(text) => chance_from_text(&text)
+            .map(|chance| chance.value)
+            .map_err(|_| format!("“{}”", shorten(&text))),
+        None => number(value).map_err(str::to_owned),
+    }
 }
 
 /// A chance as prior files write it, `"80%"`, `"4 in 5"`, 0.8, or as odds.

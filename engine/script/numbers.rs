@@ -12,7 +12,12 @@ pub(super) fn number(value: &Dynamic) -> Result<f64, &'static str> {
     let number = value.as_float();
     number
         .or_else(|_| value.as_int().map(|i| i as f64))
-        .map_err(kind_in_words)
+        .map_err(|_| in_words(value))
+}
+
+/// What a value is, in a word.
+pub(super) fn in_words(value: &Dynamic) -> &'static str {
+    kind_in_words(value.type_name())
 }
 
 /// A whole number.
@@ -22,11 +27,14 @@ pub(super) fn whole_number(value: &Dynamic, what: &str) -> Result<i64, Fault> {
         .ok()
         .filter(|f| f.fract() == 0.0 && f.abs() < 9e15)
         .map(|f| f as i64);
-    value
-        .as_int()
-        .ok()
-        .or(float)
-        .ok_or_else(|| Fault::new(format!("{what} is a whole number, not {value}")))
+    value.as_int().ok().or(float).ok_or_else(|| {
+        let given = match (value.as_float(), super::values::text(value)) {
+            (Ok(number), _) => number.to_string(),
+            (_, Some(text)) => format!("the text “{}”", crate::diagnostic::shorten(&text)),
+            _ => in_words(value).to_owned(),
+        };
+        Fault::new(format!("{what} is a whole number, not {given}"))
+    })
 }
 
 /// How many draws a script asks for, within what one run may make.
@@ -42,9 +50,22 @@ pub(super) fn draws(asked: &Dynamic) -> Result<usize, Fault> {
         })
 }
 
-/// A type by a word for it.
-pub(super) fn kind_in_words(kind: &'static str) -> &'static str {
-    match kind {
+/// A type by a word for it. Types of our own come with the path they have in Rust.
+fn kind_in_words(kind: &'static str) -> &'static str {
+    match kind.rsplit("::").next().unwrap_or(kind) {
+        "Quantity" => "a quantity",
+        "Odds" => "odds",
+        "Dates" => "dates",
+        "Rows" => "the rows of a table",
+        "PackHandle" => "a pack",
+        "PieceHandle" => "a piece",
+        "ClaimHandle" => "a claim",
+        "QuestionHandle" => "a question",
+        "VerdictHandle" => "a verdict",
+        result if result.ends_with("Handle") => "a result",
+        "i64" => "a whole number",
+        "f64" => "a number",
+        "Fn" => "a function",
         "string" => "a text",
         "bool" => "true or false",
         "char" => "a letter",

@@ -60,6 +60,8 @@ pub(super) fn maker_or_works(piece: &PieceHandle, name: &str) -> Claim {
 mod question_functions {
 
     use crate::script::handles::{AuditHandle, Raw};
+    use crate::script::pieces::state_name;
+    use crate::script::values::DatesGiven;
 
     /// The claim that a maker made the piece, by short code or name: `jug.audit(maker("K07"))`.
     pub fn maker(name: &str) -> ClaimHandle {
@@ -91,8 +93,8 @@ mod question_functions {
 
     /// The claim that it was made in these years, which begin and end with periods of the pack:
     /// `jug.audit(years("1850/1869"))`.
-    pub fn years(years: &str) -> ClaimHandle {
-        ClaimHandle(Claim::Years(years.to_owned()))
+    pub fn years(years: DatesGiven) -> ClaimHandle {
+        ClaimHandle(Claim::Years(state_name(&years)))
     }
 
     /// The claim that it was printed from an engraving: `jug.audit(engraving("C"))`.

@@ -158,6 +158,16 @@ pub(super) fn text(value: &Dynamic) -> Option<String> {
 
 /// The text of a quantity.
 pub(super) fn quantity_text(value: &Dynamic, what: &str, example: &str) -> Raw<String> {
+    if let Some(quantity) = value.read_lock::<Quantity>()
+        && let kind = KINDS[quantity.of].0
+        && !what.contains(kind)
+    {
+        let fault = Fault::new(format!(
+            "`{}` is a {kind}, and {what} is wanted here",
+            quantity.text
+        ));
+        return Err(fault.hint(format!("write {example}")).raise());
+    }
     text(value).ok_or_else(|| {
         let given = match number(value) {
             Ok(_) => "a number without a unit",
