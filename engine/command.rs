@@ -16,6 +16,7 @@ mod script_options;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use clap::{ColorChoice, Parser, Subcommand};
 use saggar::diagnostic::{Diagnostic, render::render};
@@ -106,7 +107,10 @@ pub fn main() -> ExitCode {
         Command::Rules(arguments) => rules::run(&arguments),
         Command::Run(arguments) => run::run(&arguments),
     };
-    ExitCode::from(code)
+    match code {
+        0 if UNSAID.load(Ordering::Relaxed) => ExitCode::from(BAD_FILE),
+        code => ExitCode::from(code),
+    }
 }
 
 /// Whether as many threads as asked for could be started.
@@ -193,7 +197,17 @@ fn complain(message: &str) {
     let _ = writeln!(anstream::stderr().lock(), "error: {message}");
 }
 
-/// Standard output may be a pipe whose reader has gone; that is no reason to fail.
+/// Whether something could not be written to standard output.
+static UNSAID: AtomicBool = AtomicBool::new(false);
+
+/// Standard output may be a pipe whose reader has gone; that is no reason to fail. A full disk is.
 fn say(text: &str) {
-    let _ = std::io::stdout().lock().write_all(text.as_bytes());
+    let mut out = std::io::stdout().lock();
+    let written = out.write_all(text.as_bytes()).and_then(|()| out.flush());
+    if let Err(error) = written
+        && error.kind() != std::io::ErrorKind::BrokenPipe
+        && !UNSAID.swap(true, Ordering::Relaxed)
+    {
+        complain(&format!("the results cannot be written: {error}"));
+    }
 }

@@ -21,6 +21,7 @@ mod pose;
 mod resolve;
 
 use std::borrow::Cow;
+use std::fmt;
 
 use serde::Serialize;
 
@@ -96,10 +97,42 @@ impl Claim {
         Self::Either(Box::new(self), Box::new(other))
     }
 
+    /// How many claims it is put together from.
+    #[must_use]
+    pub fn n_parts(&self) -> usize {
+        match self {
+            Self::Is { .. } | Self::Between { .. } | Self::Years(_) => 1,
+            Self::Both(one, other) | Self::Either(one, other) => one.n_parts() + other.n_parts(),
+            Self::Not(claim) => 1 + claim.n_parts(),
+        }
+    }
+
     /// Not this.
     #[must_use]
     pub fn negated(self) -> Self {
         Self::Not(Box::new(self))
+    }
+}
+
+impl fmt::Display for Claim {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Is { about, states } => write!(f, "{about} {}", states.join(" or ")),
+            Self::Between { first, last } => write!(f, "periods {first} to {last}"),
+            Self::Years(years) => write!(f, "years {years}"),
+            Self::Both(one, other) => write!(f, "({one} and {other})"),
+            Self::Either(one, other) => write!(f, "({one} or {other})"),
+            Self::Not(claim) => write!(f, "not {claim}"),
+        }
+    }
+}
+
+impl fmt::Display for Question {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match &self.alternative {
+            Some(alternative) => write!(f, "{}, against {alternative}", self.hypothesis),
+            None => write!(f, "{}, against all else", self.hypothesis),
+        }
     }
 }
 

@@ -5,6 +5,7 @@
 //! library.
 
 mod asking;
+mod comparisons;
 mod complete;
 mod dating;
 mod entry;
@@ -17,6 +18,7 @@ mod handles;
 mod host;
 mod imports;
 mod limits;
+mod lists;
 mod measures;
 mod next_looks;
 mod numbers;
@@ -31,6 +33,7 @@ mod stress;
 mod suggest;
 mod supposing;
 mod tuning;
+mod unkept;
 mod values;
 mod what_if;
 
@@ -135,12 +138,19 @@ pub(crate) struct Run {
     shown: AtomicU64,
     /// Bytes written to files.
     written: AtomicU64,
+    /// Tables read, by file.
+    tables: Mutex<BTreeMap<PathBuf, files::TableRead>>,
+    /// Bytes the process held at the start, where the system tells.
+    resident_at_start: Option<u64>,
     warnings: Mutex<Vec<Diagnostic>>,
     /// In a session, the entry that each function was written in.
     functions: Mutex<BTreeMap<String, SourceId>>,
     /// The script, or in a session its entries so far.
     entries: Mutex<Vec<SourceId>>,
 }
+
+/// How deep Rhai counts a call that stands in no function of the script.
+const OUTSIDE_FUNCTIONS: usize = 1;
 
 impl Run {
     fn new(
@@ -157,6 +167,8 @@ impl Run {
             show: Box::new(show),
             shown: AtomicU64::new(0),
             written: AtomicU64::new(0),
+            tables: Mutex::default(),
+            resident_at_start: limits::resident_bytes(),
             warnings: Mutex::default(),
             functions: Mutex::default(),
             entries: Mutex::default(),
@@ -186,6 +198,14 @@ impl Run {
         }
     }
 
+    /// Whether the process has grown beyond what a script may take.
+    fn has_grown_too_large(&self) -> bool {
+        let grown = limits::resident_bytes()
+            .zip(self.resident_at_start)
+            .map(|(now, then)| now.saturating_sub(then));
+        grown.is_some_and(|bytes| bytes > limits::MOST_MEMORY)
+    }
+
     /// Whether the script must end now.
     fn is_to_end(&self) -> bool {
         self.settings.asked_to_end.is_asked() || Instant::now() >= self.deadline()
@@ -197,7 +217,9 @@ impl Run {
         let position = call.call_position();
         let source = match call.call_source() {
             Some(name) => lock(&self.sources).find(name)?,
-            None if call.call_level() > 0 && !lock(&self.functions).is_empty() => return None,
+            None if call.call_level() > OUTSIDE_FUNCTIONS && !lock(&self.functions).is_empty() => {
+                return None;
+            }
             None => *lock(&self.entries).last()?,
         };
         let at = LineColumn {
@@ -276,10 +298,16 @@ fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
 fn evaluate(text: &str, script: SourceId, run: &Arc<Run>) -> Option<ScriptFailure> {
     let engine = host::engine(run);
     let mut scope = host::scope(run);
+    if let Some(failure) = error::unclosed(text, script) {
+        return Some(failure);
+    }
     let outcome = engine
         .compile_with_scope(&scope, text)
         .map_err(Into::into)
-        .and_then(|ast| engine.eval_ast_with_scope::<Dynamic>(&mut scope, &ast));
+        .and_then(|ast| {
+            error::warn_of_unkept(ast.statements(), script, run);
+            engine.eval_ast_with_scope::<Dynamic>(&mut scope, &ast)
+        });
     match outcome {
         Ok(value) => {
             results::everything(&value)

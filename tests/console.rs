@@ -132,7 +132,7 @@ fn a_contradiction_names_the_entries() {
         .stderr(Stdio::piped())
         .spawn()
         .and_then(|mut child| {
-            let lines = "import \"marked\" as marks;\nlet jug = marks::marked(pack.piece(\"a jug\"));\n\
+            let lines = "fn twice(x) { x * 2 }\nimport \"marked\" as marks;\nlet jug = marks::marked(pack.piece(\"a jug\"));\n\
                          jug = jug.saw(\"inclusions\", \"many\");\njug.verdict()\n\
                          jug.saw(\"inclusions\", \"few\")\n";
             child.stdin.take().unwrap().write_all(lines.as_bytes())?;

@@ -112,6 +112,9 @@ fn from_a_pipe(session: &mut Session) -> u8 {
     let mut code = 0;
     let mut entry = String::new();
     for line in std::io::stdin().lock().lines() {
+        if entry.is_empty() && line.as_ref().is_ok_and(|line| is_farewell(line)) {
+            return code;
+        }
         let line = match line {
             Ok(line) => line,
             Err(error) => {
@@ -121,7 +124,7 @@ fn from_a_pipe(session: &mut Session) -> u8 {
         };
         entry.push_str(&line);
         entry.push('\n');
-        if script::is_whole(&entry) {
+        if script::is_whole(entry.strip_suffix('\n').unwrap_or(&entry)) {
             code = enter(session, &std::mem::take(&mut entry)).unwrap_or(code);
         }
     }
@@ -133,7 +136,7 @@ fn from_a_pipe(session: &mut Session) -> u8 {
 
 fn at_a_terminal(session: &mut Session, history: Option<&Path>) -> u8 {
     say(
-        "The pack is in `pack`. `help` lists what can be said, the tab key completes it, Ctrl-C ends what runs, Ctrl-D the session.\n",
+        "The pack is in `pack`. `help` lists what can be said, the tab key completes it, an empty line ends an entry that goes on.\nCtrl-C ends what runs, Ctrl-D or `exit` the session.\n",
     );
     let session = Rc::new(RefCell::new(session));
     let config = Config::builder()
@@ -161,6 +164,7 @@ fn at_a_terminal(session: &mut Session, history: Option<&Path>) -> u8 {
     }
     loop {
         match editor.readline(PROMPT) {
+            Ok(entry) if is_farewell(&entry) => break,
             Ok(entry) => {
                 // It fails only for entries that are not kept anyway.
                 let _ = editor.add_history_entry(entry.trim_end());
@@ -186,14 +190,24 @@ fn at_a_terminal(session: &mut Session, history: Option<&Path>) -> u8 {
     0
 }
 
+/// Whether it asks to end the session.
+fn is_farewell(entry: &str) -> bool {
+    let said = entry.trim().trim_end_matches(';').trim_end_matches("()");
+    matches!(said, "exit" | "quit")
+}
+
 /// Runs an entry and prints what came of it; the exit code that its failure stands for, if it failed.
 fn enter(session: &mut Session, entry: &str) -> Option<u8> {
     let asked = entry.trim().trim_end_matches(';').trim_end();
     if asked.is_empty() {
         return None;
     }
-    if asked == "help" || asked.starts_with("help ") {
-        let name = asked.strip_prefix("help ").map(str::trim);
+    if asked == "help" || asked == "?" || asked.starts_with("help ") {
+        // `help jug.saw` asks for `saw`.
+        let name = asked
+            .strip_prefix("help ")
+            .map(|name| name.trim().trim_end_matches("()"));
+        let name = name.map(|name| name.rsplit('.').next().unwrap_or(name));
         match reference::help(name) {
             Some(help) => say(&help),
             None => complain(&format!(

@@ -1,6 +1,7 @@
 //! `saggar run`: a script, and what it shows.
 
 use std::path::PathBuf;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 
 use clap::Args;
@@ -47,13 +48,19 @@ pub(super) fn run(arguments: &Arguments) -> u8 {
     let json = options.json;
     let collected: Arc<Mutex<Vec<Shown>>> = Arc::default();
     let sink = Arc::clone(&collected);
+    let after_text = AtomicBool::new(false);
     let show = move |shown: Shown| {
         if json {
             sink.lock()
                 .unwrap_or_else(PoisonError::into_inner)
                 .push(shown);
         } else {
-            say(&format!("{}\n\n", shown.to_text().trim_end()));
+            // What a script prints stands line under line, a result stands alone.
+            let is_result = !matches!(shown, Shown::Text { .. });
+            let after_text = after_text.swap(!is_result, Ordering::Relaxed);
+            let gap = if is_result && after_text { "\n" } else { "" };
+            let end = if is_result { "\n" } else { "" };
+            say(&format!("{gap}{}\n{end}", shown.to_text().trim_end()));
         }
     };
     let finished = match script::run(&options.script, settings, show) {

@@ -1,7 +1,8 @@
 //! Whether what was typed is a whole entry, or goes on in the next line.
 
 /// Whether an entry of a console is whole: every bracket, text and comment is closed, no operator waits for more, and a
-/// statement that begins with `let` or `const` has its `;`. An empty last line ends such a statement too.
+/// statement that begins with `let` or `const` has its `;`. An empty last line ends such a statement too. The text is that of
+/// the lines without the break behind the last.
 ///
 /// ```
 /// use saggar::script::is_whole;
@@ -38,7 +39,29 @@ pub fn is_whole(text: &str) -> bool {
     if code.chars().next_back().is_some_and(waits) {
         return false;
     }
-    !declares || text.ends_with("\n\n")
+    !declares || text.ends_with('\n')
+}
+
+/// Where a comment begins that is never closed: whatever follows would be passed over without a word.
+pub(super) fn unclosed_comment(text: &str) -> Option<usize> {
+    let mut rest = text;
+    while let Some(c) = rest.chars().next() {
+        let at = text.len() - rest.len();
+        rest = &rest[c.len_utf8()..];
+        match c {
+            // A text that is not closed is the parser's to tell of.
+            '"' | '\'' | '`' => rest = after_text(rest, c)?,
+            '/' if rest.starts_with('/') => {
+                rest = rest.find('\n').map_or("", |end| &rest[end..]);
+            }
+            '/' if rest.starts_with('*') => match after_comment(&rest[1..]) {
+                Some(after) => rest = after,
+                None => return Some(at),
+            },
+            _ => {}
+        }
+    }
+    None
 }
 
 /// A text without its comments, and with nothing in its texts.
@@ -128,7 +151,7 @@ mod tests {
             "print(`a\nb`)",
             "if a { b }",
             "let a = 1;",
-            "let a = 1\n\n",
+            "let a = 1\n",
             "// (",
             "a /* ( /* ( */ */",
             "x = '('",

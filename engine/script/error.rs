@@ -99,6 +99,14 @@ impl Fault {
         }
     }
 
+    /// The script takes more memory than it may.
+    pub(super) fn too_much_memory() -> Self {
+        Self {
+            is_limit: true,
+            ..Self::new(TOO_MUCH_MEMORY).hint(GROWS)
+        }
+    }
+
     /// A message with its remedy, which stands after a semicolon; as a hint it gets a line of its own.
     pub(super) fn with_remedy(text: &str) -> Self {
         match text.split_once("; ") {
@@ -208,6 +216,8 @@ impl From<StressError> for Fault {
     }
 }
 
+const TOO_MUCH_MEMORY: &str = "the script takes too much memory";
+const GROWS: &str = "it may take a gigabyte; does a list or map grow without end?";
 const OUT_OF_TIME: &str = "the time limit is up";
 const LONGER: &str = "--time-limit SECONDS gives it longer";
 /// Characters of a message that are shown.
@@ -224,6 +234,34 @@ pub(super) fn no_thread(cause: &std::io::Error, script: SourceId) -> ScriptFailu
     ScriptFailure {
         cause: Cause::Script,
         diagnostics: vec![Diagnostic::error("script::limit", message, whole)],
+    }
+}
+
+/// A comment that is never closed.
+pub(super) fn unclosed(text: &str, script: SourceId) -> Option<ScriptFailure> {
+    let start = super::entry::unclosed_comment(text)?;
+    let opening = Span {
+        source: script,
+        start,
+        end: start + 2,
+    };
+    let what = "the note that begins with `/*` is never closed, and takes in all that follows";
+    let report = Diagnostic::error("script::syntax", what, opening)
+        .hint("close it with `*/`, or begin each line of it with `//`");
+    Some(ScriptFailure {
+        cause: Cause::Script,
+        diagnostics: vec![report],
+    })
+}
+
+/// Warns of notes that nothing keeps.
+pub(super) fn warn_of_unkept(statements: &[rhai::Stmt], script: SourceId, run: &Run) {
+    for (position, name) in super::unkept::notes(statements) {
+        let place = span(position, script, &lock(&run.sources));
+        let what = format!("what `{name}` gives is not kept, so it counts for nothing");
+        let report = Diagnostic::warning("script::not-kept", what, place)
+            .hint("a piece stays as it is; keep the new one: `jug = jug.saw(…);`");
+        lock(&run.warnings).push(report);
     }
 }
 
@@ -326,8 +364,7 @@ fn of_rhai(error: &EvalAltResult, span: Span, run: &Run, engine: &Engine) -> Dia
     let limit = |message: &str| Diagnostic::error("script::limit", message.to_owned(), span);
     match error {
         E::ErrorTerminated(reason, _) => match reason.clone().try_cast::<Stopped>() {
-            Some(Stopped::TooMuchMemory) => limit("the script takes too much memory")
-                .hint("it may take a gigabyte; does a list or map grow without end?"),
+            Some(Stopped::TooMuchMemory) => limit(TOO_MUCH_MEMORY).hint(GROWS),
             Some(Stopped::TooMuchShown) => limit("the script shows more than anybody can read")
                 .hint("does a loop that shows or prints never end?"),
             Some(Stopped::OutOfTime) | None => limit(OUT_OF_TIME).hint(LONGER),

@@ -13,13 +13,18 @@ use super::handles::Raw;
 use super::numbers::whole_number;
 use super::values::WholeNumber;
 use super::{Run, granted, lock};
+use crate::source::Sources;
 
 /// Bytes of a table that is read.
 const LARGEST_TABLE: u64 = 16 << 20;
 /// Columns of a table, each of which is an entry of the map of every row.
 const MOST_COLUMNS: usize = 1000;
+/// Tables kept in case they are read again.
+const MOST_TABLES_KEPT: usize = 4;
 /// Bytes that a script may write in all.
 const MOST_WRITTEN: u64 = 64 << 20;
+/// What a file counts as, however little is in it.
+const WRITTEN_AT_LEAST: u64 = 16 << 10;
 
 /// The rows of a table. They stand outside the limits of lists and maps, of which a script gets one row at a time.
 #[derive(Clone)]
@@ -27,22 +32,36 @@ pub(super) struct Rows(Arc<Table>);
 
 struct Table {
     columns: Vec<String>,
-    /// As they stand, without the spaces around them.
-    cells: Vec<Vec<String>>,
+    /// All cells behind one another, without the spaces around them.
+    text: String,
+    /// Where each cell ends, row by row.
+    ends: Vec<u32>,
 }
 
 impl Rows {
+    fn len(&self) -> usize {
+        self.0.ends.len() / self.0.columns.len().max(1)
+    }
+
     fn row(&self, index: usize) -> Option<Map> {
-        let cells = self.0.cells.get(index)?;
-        let names = self.0.columns.iter();
-        Some(
-            names
-                .zip(cells)
-                .map(|(name, cell)| (name.as_str().into(), cell.clone().into()))
-                .collect(),
-        )
+        let table = &*self.0;
+        let first = index.checked_mul(table.columns.len())?;
+        let ends = table.ends.get(first..first + table.columns.len())?;
+        let mut start = match first {
+            0 => 0,
+            first => table.ends[first - 1] as usize,
+        };
+        let cells = table.columns.iter().zip(ends).map(|(name, &end)| {
+            let cell = &table.text[start..end as usize];
+            start = end as usize;
+            (name.as_str().into(), cell.to_owned().into())
+        });
+        Some(cells.collect())
     }
 }
+
+/// A table that was read, and what the system said of its file then: length, and when it was last written.
+pub(super) type TableRead = ((u64, Option<std::time::SystemTime>), Rows);
 
 /// Registers the functions.
 pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
@@ -85,7 +104,7 @@ mod row_functions {
     /// How many rows there are: `read_csv("pieces.csv").len()`.
     #[rhai_fn(name = "len", get = "len", pure)]
     pub fn len(rows: &mut Rows) -> i64 {
-        i64::try_from(rows.0.cells.len()).unwrap_or(i64::MAX)
+        i64::try_from(Rows::len(rows)).unwrap_or(i64::MAX)
     }
 
     /// The headings: `read_csv("pieces.csv").columns`.
@@ -108,7 +127,7 @@ fn one_row(rows: &Rows, place: i64) -> Raw<Map> {
         .ok()
         .and_then(|place| rows.row(place));
     row.ok_or_else(|| {
-        let n = rows.0.cells.len();
+        let n = rows.len();
         Fault::new(format!("there is no row {place}: the table has {n}"))
             .hint("the first row is 0")
             .raise()
@@ -124,15 +143,40 @@ impl IntoIterator for Rows {
     }
 }
 
+/// The rows of a table; of one that was read before and not written since, the same rows.
 fn read_csv(name: &str, run: &Run) -> Result<Rows, Fault> {
     let file = file_to_read(name, &run.settings.read)?;
-    let text = {
-        let mut sources = lock(&run.sources);
-        let id = sources
-            .read_within(&file, LARGEST_TABLE)
-            .map_err(|error| Fault::new(error.to_string()))?;
-        sources.file(id).text.clone()
-    };
+    // A script may read in a loop, and takes few steps in between.
+    if run.is_to_end() {
+        return Err(Fault::out_of_time());
+    }
+    if run.has_grown_too_large() {
+        return Err(Fault::too_much_memory());
+    }
+    let metadata = std::fs::metadata(&file).ok();
+    let state = metadata.map(|m| (m.len(), m.modified().ok()));
+    if let Some((then, rows)) = lock(&run.tables).get(&file)
+        && state == Some(*then)
+    {
+        return Ok(rows.clone());
+    }
+    let mut source = Sources::default();
+    let id = source
+        .read_within(&file, LARGEST_TABLE)
+        .map_err(|error| Fault::new(error.to_string()))?;
+    let rows = Rows(Arc::new(table(name, &source.file(id).text)?));
+    if let Some(state) = state {
+        let mut tables = lock(&run.tables);
+        // Many tables are kept no longer than the script keeps them.
+        if tables.len() >= MOST_TABLES_KEPT {
+            tables.clear();
+        }
+        tables.insert(file, (state, rows.clone()));
+    }
+    Ok(rows)
+}
+
+fn table(name: &str, text: &str) -> Result<Table, Fault> {
     let mut reader = csv::ReaderBuilder::new()
         .trim(csv::Trim::All)
         .from_reader(text.as_bytes());
@@ -144,7 +188,8 @@ fn read_csv(name: &str, run: &Run) -> Result<Rows, Fault> {
             csv::ErrorKind::UnequalLengths {
                 expected_len, len, ..
             } => {
-                format!("{len} cells where the headings are {expected_len}")
+                let cells = if *len == 1 { "cell" } else { "cells" };
+                format!("{len} {cells} where the headings are {expected_len}")
             }
             other => format!("{other:?}"),
         };
@@ -157,6 +202,15 @@ fn read_csv(name: &str, run: &Run) -> Result<Rows, Fault> {
         .iter()
         .map(str::to_owned)
         .collect();
+    if let [only] = &columns[..]
+        && let Some(divider) = [';', '\t']
+            .into_iter()
+            .find(|divider| only.contains(*divider))
+    {
+        let by = if divider == ';' { "semicolons" } else { "tabs" };
+        return Err(Fault::new(format!("`{name}` is divided by {by}"))
+            .hint("save it with commas between the cells (CSV, comma separated)"));
+    }
     if columns.len() > MOST_COLUMNS {
         return Err(Fault::new(format!(
             "`{name}` has {} columns; {MOST_COLUMNS} are read",
@@ -176,11 +230,19 @@ fn read_csv(name: &str, run: &Run) -> Result<Rows, Fault> {
             )));
         }
     }
-    let mut cells = Vec::new();
+    let (mut cells, mut ends) = (String::new(), Vec::new());
     for record in reader.records() {
-        cells.push(record.map_err(wrong)?.iter().map(str::to_owned).collect());
+        for cell in &record.map_err(wrong)? {
+            cells.push_str(cell);
+            // A table is smaller than four gigabytes: see `LARGEST_TABLE`.
+            ends.push(u32::try_from(cells.len()).unwrap_or(u32::MAX));
+        }
     }
-    Ok(Rows(Arc::new(Table { columns, cells })))
+    Ok(Table {
+        columns,
+        text: cells,
+        ends,
+    })
 }
 
 /// The file of that name in the first folder that has it.
@@ -216,12 +278,7 @@ fn write_text(name: &str, text: &str, run: &Run) -> Result<(), Fault> {
     if !within.starts_with(&root) {
         return Err(outside(name));
     }
-    let written = run.written.fetch_add(text.len() as u64, Ordering::Relaxed) + text.len() as u64;
-    if written > MOST_WRITTEN {
-        return Err(Fault::limit(format!(
-            "a script may write {MOST_WRITTEN} bytes in all"
-        )));
-    }
+    count_writing(text.len() as u64, run)?;
     let file_name = path.file_name().unwrap_or_default();
     if within.join(file_name).is_dir() {
         return Err(Fault::new(format!("`{name}` is a folder")));
@@ -245,6 +302,19 @@ fn write_text(name: &str, text: &str, run: &Run) -> Result<(), Fault> {
         let _ = std::fs::remove_file(&unfinished);
         unwritable(error)
     })
+}
+
+/// Counts what is about to be written: a script may write only so much. Even an empty file takes room.
+pub(super) fn count_writing(bytes: u64, run: &Run) -> Result<(), Fault> {
+    let bytes = bytes + WRITTEN_AT_LEAST;
+    let written = run.written.fetch_add(bytes, Ordering::Relaxed) + bytes;
+    if written > MOST_WRITTEN {
+        let most = MOST_WRITTEN >> 20;
+        return Err(Fault::limit(format!(
+            "a script may write {most} megabytes in all"
+        )));
+    }
+    Ok(())
 }
 
 /// A name as a path below a granted folder.

@@ -11,7 +11,7 @@ pub(super) struct Outside;
 pub(super) fn plain(name: &str) -> Option<&Path> {
     let path = Path::new(name);
     let is_plain = !name.is_empty()
-        && !name.contains('\0')
+        && !name.contains(char::is_control)
         && path.components().all(|c| matches!(c, Component::Normal(_)));
     is_plain.then_some(path)
 }

@@ -8,8 +8,8 @@ use super::error::Fault;
 use super::imports::Imports;
 use super::limits::{self, LONGEST_TEXT};
 use super::{
-    Run, asking, dating, files, findings, measures, next_looks, numbers, packs, pieces, questions,
-    results, sensitivity, stress, supposing, tuning, values, what_if,
+    Run, asking, comparisons, dating, files, findings, lists, measures, next_looks, numbers, packs,
+    pieces, questions, results, sensitivity, stress, supposing, tuning, values, what_if,
 };
 use crate::report::Shown;
 
@@ -100,7 +100,15 @@ pub(super) const TOPICS: &[Topic] = &[
     Topic {
         title: "Quantities, odds and dates",
         about: "Values of their own. Each is taken wherever its text is taken, and means the same.",
-        register: |engine, _| values::register(engine),
+        register: |engine, _| {
+            values::register(engine);
+            comparisons::register(engine);
+        },
+    },
+    Topic {
+        title: "Lists",
+        about: "Putting lists in order. What goes wrong in a function that compares ends the script as it would anywhere.",
+        register: |engine, _| lists::register(engine),
     },
     Topic {
         title: "Numbers",
@@ -118,6 +126,8 @@ pub(super) fn engine(run: &Arc<Run>) -> Engine {
     // capturing the one before, would overflow the stack when dropped. `curry` nests functions in the same way.
     engine.set_allow_anonymous_fn(false);
     engine.disable_symbol("curry");
+    // The same script gives the same bytes whenever it runs.
+    engine.disable_symbol("timestamp");
     engine.set_strict_variables(true);
     engine.set_fail_on_invalid_map_property(true);
     limits::set(&mut engine, run);

@@ -25,7 +25,7 @@ const LARGEST_MAP: usize = 10_000;
 const MOST_VARIABLES: usize = 100;
 const MOST_FUNCTIONS: usize = 200;
 /// Bytes by which the program may grow while a script runs. Watched only where the system tells (Linux).
-const MOST_MEMORY: u64 = 1 << 30;
+pub(super) const MOST_MEMORY: u64 = 1 << 30;
 /// Steps between two looks at the memory. One step can take a text's length at most.
 const STEPS_BETWEEN_LOOKS: u64 = 2048;
 /// Characters a script may show, about, a result counted as [`SIZE_OF_A_RESULT`]: no reader wants more, and results that
@@ -63,13 +63,11 @@ pub(super) enum Stopped {
 }
 
 fn watch(engine: &mut Engine, run: &Arc<Run>) {
-    let at_start = resident_bytes();
     let run = Arc::clone(run);
     engine.on_progress(move |steps| {
-        let grown = || resident_bytes()?.checked_sub(at_start?);
         let stopped = if run.is_to_end() {
             Stopped::OutOfTime
-        } else if steps % STEPS_BETWEEN_LOOKS == 0 && grown().is_some_and(|b| b > MOST_MEMORY) {
+        } else if steps % STEPS_BETWEEN_LOOKS == 0 && run.has_grown_too_large() {
             Stopped::TooMuchMemory
         } else if run.shown.load(Ordering::Relaxed) > MOST_SHOWN {
             Stopped::TooMuchShown
@@ -81,7 +79,7 @@ fn watch(engine: &mut Engine, run: &Arc<Run>) {
 }
 
 /// Memory the process holds, where the system tells.
-fn resident_bytes() -> Option<u64> {
+pub(super) fn resident_bytes() -> Option<u64> {
     let status = std::fs::read_to_string("/proc/self/status").ok()?;
     let line = status.lines().find_map(|l| l.strip_prefix("VmRSS:"))?;
     let kibibytes: u64 = line.trim().strip_suffix(" kB")?.parse().ok()?;

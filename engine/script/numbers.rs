@@ -175,8 +175,20 @@ pub(super) fn register(engine: &mut Engine) {
             }
         });
     for_floats(engine, "**", power, to_the_power);
-    assigning(engine, "/=");
-    assigning(engine, "**=");
+    let sums: [(&str, fn(f64, f64) -> f64, &str); 3] = [
+        ("+", |a, b| a + b, "/// A sum: `0.5 + 1`."),
+        ("-", |a, b| a - b, "/// A difference: `1 - 0.5`."),
+        ("*", |a, b| a * b, "/// A product: `0.5 * 3`."),
+    ];
+    for (name, function, comment) in sums {
+        let worked_out = move |a: f64, b: f64| {
+            finite(function(a, b), || format!("{a} {name} {b}")).map(Dynamic::from)
+        };
+        for_floats(engine, name, comment, worked_out);
+    }
+    for name in ["+=", "-=", "*=", "/=", "**="] {
+        assigning(engine, name);
+    }
 }
 
 /// An operator that assigns, and declines: Rhai then works out the operator without the `=` and assigns what comes of it, whole
@@ -199,7 +211,7 @@ fn for_floats(
     engine: &mut Engine,
     name: &str,
     comment: &str,
-    function: fn(f64, f64) -> Result<Dynamic, Box<EvalAltResult>>,
+    function: impl Fn(f64, f64) -> Result<Dynamic, Box<EvalAltResult>> + Copy + Send + Sync + 'static,
 ) {
     FuncRegistration::new(name)
         .with_params_info(["number: f64", "other: f64", "Raw<f64>"])

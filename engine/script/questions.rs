@@ -4,7 +4,7 @@ use rhai::plugin::export_module;
 use rhai::{Dynamic, Engine};
 
 use super::error::Fault;
-use super::handles::PieceHandle;
+use super::handles::{PieceHandle, Raw};
 use super::pieces::raise;
 use crate::question::{Claim, Question, QuestionError};
 
@@ -35,6 +35,17 @@ pub(super) fn question(value: &Dynamic) -> Result<Question, Fault> {
     }
 }
 
+/// Claims that one may be put together from: put together with itself, a claim doubles with every step.
+const MOST_PARTS: usize = 500;
+
+fn bounded(n_parts: usize) -> Raw<()> {
+    if n_parts <= MOST_PARTS {
+        return Ok(());
+    }
+    let what = format!("a claim may be put together from {MOST_PARTS} others");
+    Err(Fault::limit(what).raise())
+}
+
 /// The claim that a text makes: a maker, by short code or name, or a works.
 pub(super) fn maker_or_works(piece: &PieceHandle, name: &str) -> Claim {
     let maker = Claim::maker(name);
@@ -59,7 +70,7 @@ pub(super) fn maker_or_works(piece: &PieceHandle, name: &str) -> Claim {
 #[export_module]
 mod question_functions {
 
-    use crate::script::handles::{AuditHandle, Raw};
+    use crate::script::handles::AuditHandle;
     use crate::script::pieces::state_name;
     use crate::script::values::DatesGiven;
 
@@ -109,18 +120,24 @@ mod question_functions {
     }
 
     /// Both claims: `jug.audit(region("Saltharrow").and(between("P3", "P5")))`.
-    pub fn and(claim: ClaimHandle, other: ClaimHandle) -> ClaimHandle {
-        ClaimHandle(claim.0.and(other.0))
+    #[rhai_fn(return_raw)]
+    pub fn and(claim: ClaimHandle, other: ClaimHandle) -> Raw<ClaimHandle> {
+        bounded(claim.0.n_parts() + other.0.n_parts())?;
+        Ok(ClaimHandle(claim.0.and(other.0)))
     }
 
     /// One claim or the other, or both: `jug.audit(maker("K06").or(maker("K07")))`.
-    pub fn or(claim: ClaimHandle, other: ClaimHandle) -> ClaimHandle {
-        ClaimHandle(claim.0.or(other.0))
+    #[rhai_fn(return_raw)]
+    pub fn or(claim: ClaimHandle, other: ClaimHandle) -> Raw<ClaimHandle> {
+        bounded(claim.0.n_parts() + other.0.n_parts())?;
+        Ok(ClaimHandle(claim.0.or(other.0)))
     }
 
     /// The claim that another is not so: `jug.probability(not(maker("K07")))`.
-    pub fn not(claim: ClaimHandle) -> ClaimHandle {
-        ClaimHandle(claim.0.negated())
+    #[rhai_fn(return_raw)]
+    pub fn not(claim: ClaimHandle) -> Raw<ClaimHandle> {
+        bounded(1 + claim.0.n_parts())?;
+        Ok(ClaimHandle(claim.0.negated()))
     }
 
     /// A claim weighed against one other, instead of against all else: `jug.audit(maker("K07").against(maker("K11")))`.

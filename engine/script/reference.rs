@@ -162,7 +162,7 @@ fn functions(engine: &Engine) -> Vec<Function> {
         .functions
         .into_iter()
         .filter(|f| {
-            let assigns = matches!(f.name.as_str(), "/=" | "**=");
+            let assigns = matches!(f.name.as_str(), "+=" | "-=" | "*=" | "/=" | "**=");
             f.name != "to_debug" && !f.name.starts_with("index$") && !assigns
         })
         .map(function)

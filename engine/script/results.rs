@@ -4,17 +4,17 @@ use std::sync::Arc;
 
 use rhai::plugin::{Dynamic, FuncRegistration, export_module};
 use rhai::{Array, Engine};
-
 use serde_json::Value;
 
 use super::Run;
 use super::error::Fault;
 use super::handles::{
     AuditHandle, ComparisonHandle, ContrastsHandle, ExplainedHandle, NextLookHandle,
-    OverturnHandle, PieceHandle, PlansHandle, RankingHandle, Raw, SensitivityHandle, StressHandle,
-    VariedHandle, VerdictHandle, WhyNotHandle,
+    OverturnHandle, PackHandle, PieceHandle, PlansHandle, RankingHandle, Raw, SensitivityHandle,
+    StressHandle, VariedHandle, VerdictHandle, WhyNotHandle,
 };
 use super::numbers::{number, whole_number};
+use super::questions::{ClaimHandle, QuestionHandle};
 use super::values::{self, Number, WholeNumber, Year};
 use crate::piece::record;
 use crate::report::{Record, Shown};
@@ -42,6 +42,9 @@ pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
     register_text::<PlansHandle>(engine);
     register_text::<OverturnHandle>(engine);
     register_text::<PieceHandle>(engine);
+    register_text::<PackHandle>(engine);
+    register_text::<ClaimHandle>(engine);
+    register_text::<QuestionHandle>(engine);
     FuncRegistration::new("to_string")
         .with_params_info(["error: &mut Fault", "String"])
         .with_comments(["/// What an error that was caught says: `try { jug.saw(\"tnt\", 1); } catch (error) { print(error.to_string()); }`."])
@@ -70,7 +73,8 @@ fn register_text<T: Clone + Send + Sync + 'static>(engine: &mut Engine) {
             .with_comments([comment])
             .register_into_engine(engine, |value: &mut T| {
                 let shown = shown(&Dynamic::from(value.clone()));
-                shown.map_or_else(String::new, |shown| shown.to_text().trim_end().to_owned())
+                let text = shown.map(|shown| shown.to_text().trim_end().to_owned());
+                text.unwrap_or_else(|| in_a_line(&Dynamic::from(value.clone())))
             });
     }
 }
@@ -102,8 +106,25 @@ fn plain(value: &Dynamic) -> Shown {
         let value = entries(value, DEEPEST);
         return Shown::Plain { value };
     }
-    let text = values::text(value).unwrap_or_else(|| value.to_string());
-    Shown::Text { text }
+    Shown::Text {
+        text: in_a_line(value),
+    }
+}
+
+/// A plain value in a line.
+fn in_a_line(value: &Dynamic) -> String {
+    if let Some(pack) = value.read_lock::<PackHandle>() {
+        let model = &pack.compiled.model;
+        let hash = model.hash.get(..12).unwrap_or(&model.hash);
+        return format!("the pack {} (SHA-256 {hash}…)", model.name);
+    }
+    if let Some(claim) = value.read_lock::<ClaimHandle>() {
+        return claim.0.to_string();
+    }
+    if let Some(question) = value.read_lock::<QuestionHandle>() {
+        return question.0.to_string();
+    }
+    values::text(value).unwrap_or_else(|| value.to_string())
 }
 
 /// A value with its entries; below `depth`, and for whatever has none, its text.
@@ -130,8 +151,7 @@ fn entries(value: &Dynamic, depth: usize) -> Value {
             .collect();
     }
     let text = shown(value).map(|shown| shown.to_text().trim_end().to_owned());
-    let text = text.or_else(|| values::text(value));
-    text.unwrap_or_else(|| value.to_string()).into()
+    text.unwrap_or_else(|| in_a_line(value)).into()
 }
 
 /// A value as a result to be shown; `None` for plain values.

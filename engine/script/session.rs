@@ -101,6 +101,14 @@ impl Session {
         self.run.begin();
         let source = lock(&self.run.sources).add(name, text);
         lock(&self.run.entries).push(source);
+        if let Some(failure) = error::unclosed(text, source) {
+            return Entered {
+                failure: Some(failure),
+                value: Vec::new(),
+                standing: None,
+                warnings: Vec::new(),
+            };
+        }
         let outcome = self.evaluate(text, source);
         // A variable declared again hides the one before, which nobody can reach any more.
         self.scope = self.scope.clone_visible();

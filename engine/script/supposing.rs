@@ -6,6 +6,7 @@ use rhai::plugin::export_module;
 use rhai::{Array, Dynamic, Engine, Map};
 
 use super::error::Fault;
+use super::files::count_writing;
 use super::findings::chance_of;
 use super::handles::{PackHandle, Raw, VerdictHandle};
 use super::numbers::number;
@@ -159,6 +160,9 @@ fn save(pack: &PackHandle, name: &str) -> Result<(), Fault> {
     let stated = packs::handle(&pack.name, &pack.run);
     let stated = stated.map_err(|_| Fault::new("the pack can no longer be read"))?;
     let from = settings.priors.join(&*pack.name);
+    let files = std::fs::read_dir(&from).into_iter().flatten().flatten();
+    let lengths = files.map(|file| file.metadata().map_or(0, |data| data.len()));
+    count_writing(lengths.sum(), &pack.run)?;
     let (stated, changed) = (&stated.compiled.model, &pack.compiled.model);
     Ok(rewrite::save(stated, changed, &from, &root.join(plain))?)
 }

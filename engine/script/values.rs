@@ -3,6 +3,8 @@
 //! Each holds the text a person would write for it and is read by the reader of that text (`units`, `pack::belief`,
 //! `dating::edtf`), so that `1.84.kg` and `"1.84 kg"` cannot differ.
 
+use std::cmp::Ordering;
+
 use rhai::plugin::{Dynamic, FuncRegistration, export_module};
 use rhai::{Engine, EvalAltResult};
 
@@ -138,6 +140,36 @@ impl Quantity {
         let tolerance = self.reading.tolerance.map(|t| t * factor);
         Self::of_value(self.of, self.reading.value * factor, tolerance)
     }
+}
+
+/// The chance that odds stand for; `None` for anything else.
+pub(super) fn chance_of_odds(value: &Dynamic) -> Option<f64> {
+    value.read_lock::<Odds>().map(|odds| odds.chance)
+}
+
+/// The order of two quantities, or of a quantity and a text that says one; `None` if neither is a quantity.
+pub(super) fn compare_quantities(
+    a: &Dynamic,
+    b: &Dynamic,
+) -> Option<Result<Ordering, Box<EvalAltResult>>> {
+    let (quantity, other, is_first) = match (a.read_lock::<Quantity>(), b.read_lock::<Quantity>()) {
+        (Some(quantity), _) => (quantity.clone(), b, true),
+        (None, Some(quantity)) => (quantity.clone(), a, false),
+        (None, None) => return None,
+    };
+    let other = match (other.read_lock::<Quantity>(), text(other)) {
+        (Some(other), _) => other.clone(),
+        (None, Some(text)) => match Quantity::read(quantity.of, text) {
+            Ok(other) => other,
+            Err(error) => return Some(Err(error)),
+        },
+        (None, None) => return None,
+    };
+    let order = quantity.same_kind(&other, "compared").map(|()| {
+        let order = quantity.reading.value.total_cmp(&other.reading.value);
+        if is_first { order } else { order.reverse() }
+    });
+    Some(order)
 }
 
 /// The text that stands for a quantity, odds, dates, or a text; `None` for anything else.
@@ -381,12 +413,6 @@ mod value_functions {
     #[rhai_fn(name = "to_string", name = "to_debug", pure)]
     pub fn odds_to_string(odds: &mut Odds) -> String {
         odds.text.clone()
-    }
-
-    /// Whether two odds are the same: `odds(3, 1) == odds(6, 2)`.
-    #[rhai_fn(name = "==")]
-    pub fn same_odds(odds: Odds, other: Odds) -> bool {
-        odds.chance == other.chance
     }
 
     /// A date or an interval in EDTF, taken wherever a date is: `plate.dated("inscription", dates("1836~/1871"))`.

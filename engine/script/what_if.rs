@@ -7,6 +7,7 @@ use super::error::Fault;
 use super::handles::{
     ComparisonHandle, ContrastsHandle, PackHandle, PieceHandle, Raw, VariedHandle, WhyNotHandle,
 };
+use super::limits::LONGEST_TEXT;
 use super::pieces::{raise, state_name};
 use super::questions::{QuestionHandle, question};
 use super::values::{AboutGiven, VariedOver};
@@ -14,6 +15,9 @@ use crate::compare::compare as compare_pieces;
 use crate::model::Model;
 use crate::piece::{PieceError, find_clue, find_state};
 use crate::vary::Over;
+
+/// Characters of a row of a what-if table, about, without the words of the verdict.
+const LONGEST_ROW: usize = 60;
 
 /// Registers the functions.
 pub(super) fn register(engine: &mut Engine) {
@@ -50,8 +54,22 @@ mod what_if_functions {
 
     /// The rows of a what-if table, each a map of states, chance, claim, leader and words:
     /// `for row in jug.vary("size").rows { print(row.leader); }`.
-    #[rhai_fn(get = "rows", pure)]
-    pub fn rows(varied: &mut VariedHandle) -> Array {
+    #[rhai_fn(get = "rows", return_raw, pure)]
+    pub fn rows(varied: &mut VariedHandle) -> Raw<Array> {
+        let words = |row: &crate::vary::Variant| row.words.as_ref().map_or(0, String::len);
+        let length: usize = varied
+            .0
+            .rows
+            .iter()
+            .map(|row| LONGEST_ROW + words(row))
+            .sum();
+        if length > LONGEST_TEXT {
+            let n = varied.0.rows.len();
+            let fault = Fault::limit(format!("{n} rows are more than a script can hold"));
+            return Err(fault
+                .hint("`show` prints them all; or vary fewer clues at once")
+                .raise());
+        }
         let row = |row: &crate::vary::Variant| {
             let number = |figure: Option<f64>| figure.map_or(Dynamic::UNIT, Dynamic::from);
             let text = |text: &Option<String>| text.clone().map_or(Dynamic::UNIT, Dynamic::from);
@@ -64,7 +82,7 @@ mod what_if_functions {
             map.insert("words".into(), text(&row.words));
             Dynamic::from(map)
         };
-        varied.0.rows.iter().map(row).collect()
+        Ok(varied.0.rows.iter().map(row).collect())
     }
 
     /// The verdict beside what it would be with the list closed, with codings taken as independent, and with each group of
