@@ -46,10 +46,13 @@ pub struct Audit {
     /// Probability of the claim given all findings.
     pub posterior: f64,
     /// Log-odds before any finding, in decibans.
+    #[serde(serialize_with = "weight")]
     pub prior_decibans: f64,
     /// Log-odds given all findings, in decibans.
+    #[serde(serialize_with = "weight")]
     pub posterior_decibans: f64,
     /// Sum of the weights in order; equals the shift of the log-odds.
+    #[serde(serialize_with = "weight")]
     pub total_decibans: f64,
     /// The strength of all findings together, in the words of a published scale. It says nothing of how probable the claim is.
     pub strength: Strength,
@@ -79,12 +82,15 @@ pub struct FindingWeight {
     /// The finding.
     pub said: String,
     /// Weight given the findings noted before it, in decibans.
+    #[serde(serialize_with = "weight")]
     pub in_order: f64,
     /// Probability of the claim after it, in order.
     pub probability_after: f64,
     /// Weight given all other findings (how much the log-odds would fall without it), in decibans.
+    #[serde(serialize_with = "weight")]
     pub left_out: f64,
     /// Weight on its own, with no other finding, in decibans.
+    #[serde(serialize_with = "weight")]
     pub alone: f64,
     /// Its share of the shift over all orders: the Shapley value, in decibans. None if some findings rule the claim, or
     /// the alternative, out: then there is no finite shift to share.
@@ -101,8 +107,10 @@ pub struct GroupWeight {
     /// How many findings it holds.
     pub n_findings: usize,
     /// Weight given all other findings, in decibans.
+    #[serde(serialize_with = "weight")]
     pub left_out: f64,
     /// Weight on their own, in decibans.
+    #[serde(serialize_with = "weight")]
     pub alone: f64,
     /// Their share of the shift if they come as one, in decibans.
     pub shared: Option<Shared>,
@@ -127,6 +135,17 @@ pub struct PairWeight {
     /// What both are worth together beyond what they are worth apart: the interaction index, in decibans. Below 0 for two
     /// findings for the claim, they say in part the same thing.
     pub decibans: f64,
+}
+
+/// A weight as JSON, which has no infinite numbers: `"+inf"` rules the alternative out, `"-inf"` the claim, `"none"` is what
+/// neither has.
+fn weight<S: serde::Serializer>(decibans: &f64, serializer: S) -> Result<S::Ok, S::Error> {
+    match *decibans {
+        f64::INFINITY => serializer.serialize_str("+inf"),
+        f64::NEG_INFINITY => serializer.serialize_str("-inf"),
+        weight if weight.is_nan() => serializer.serialize_str("none"),
+        weight => serializer.serialize_f64(weight),
+    }
 }
 
 /// Probability of the claim and of the alternative.

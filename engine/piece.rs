@@ -294,9 +294,22 @@ pub fn find_state(clue: &Clue, name: &str) -> Result<usize, PieceError> {
         .ok_or_else(|| PieceError::UnknownState {
             clue: clue.id.clone(),
             state: shorten(name),
-            nearest: nearest(name, clue.states.iter().map(String::as_str)).map(str::to_owned),
+            nearest: nearest_state(clue, name).map(str::to_owned),
             known: clue.states.clone(),
         })
+}
+
+/// The state that was meant: one that is spelt nearly so, or the only one that begins so (`modern, full` by `modern`).
+fn nearest_state<'c>(clue: &'c Clue, name: &str) -> Option<&'c str> {
+    let states = || clue.states.iter().map(String::as_str);
+    let goes_on = |state: &&str| {
+        let rest = state.strip_prefix(name);
+        !name.is_empty() && rest.is_some_and(|rest| !rest.starts_with(char::is_alphanumeric))
+    };
+    nearest(name, states()).or_else(|| {
+        let mut begin = states().filter(goes_on);
+        begin.next().filter(|_| begin.next().is_none())
+    })
 }
 
 /// How the pack reads lettering.

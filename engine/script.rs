@@ -32,6 +32,7 @@ mod session;
 mod stress;
 mod suggest;
 mod supposing;
+mod syntax;
 mod tuning;
 mod unkept;
 mod values;

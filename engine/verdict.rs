@@ -10,7 +10,7 @@ use rayon::prelude::*;
 use serde::Serialize;
 
 use crate::circuit::Posterior;
-use crate::model::{CompiledModel, MeasureRules, Model};
+use crate::model::{CompiledModel, MakerRole, MeasureRules, Model};
 use crate::network::EvidenceItem;
 use crate::piece::{FindingShown, Piece, record};
 use crate::query::{Answer, AskError, marginal};
@@ -32,10 +32,18 @@ pub const CAUTIONS: [&str; 4] = [
 /// The first caution of a pack that leaves out makers not listed or later copies.
 const CLOSED_LIST: &str = "An attribution is an opinion, on the findings and prior files named here, with the stated odds; it is no certificate. This pack leaves out some possibilities, named above: its odds hold among the rest alone.";
 
-fn cautions(model: &Model) -> [&'static str; 4] {
+/// The first caution where the findings rule out, under the pack, what is on no list.
+const RULED_OUT: &str = "An attribution is an opinion, on the findings and prior files named here, with the stated odds; it is no certificate. These prior files rule out, given these findings, a maker not listed or a later copy: no list is complete, so give the rows concerned a small chance before you rely on it.";
+
+fn cautions(model: &Model, makers: &[Share]) -> [&'static str; 4] {
     let mut cautions = CAUTIONS;
     if !model.catalogue.leaves_out.is_empty() {
         cautions[0] = CLOSED_LIST;
+    } else if makers
+        .iter()
+        .any(|m| m.beyond_the_list && m.probability == 0.0)
+    {
+        cautions[0] = RULED_OUT;
     }
     cautions
 }
@@ -49,6 +57,14 @@ pub struct Share {
     pub name: String,
     /// Posterior probability.
     pub probability: f64,
+    /// Whether it stands for what is on no list: a maker not listed, a later reproduction.
+    #[serde(skip_serializing_if = "is_false")]
+    pub beyond_the_list: bool,
+}
+
+#[allow(clippy::trivially_copy_pass_by_ref, reason = "as serde asks for it")]
+fn is_false(value: &bool) -> bool {
+    !value
 }
 
 /// The verdict on a piece.
@@ -152,7 +168,7 @@ impl CompiledModel {
             findings,
             not_looked,
             leaves_out: model.catalogue.leaves_out.clone(),
-            cautions: cautions(model),
+            cautions: cautions(model, &makers(model, posterior)),
         })
     }
 }
@@ -176,6 +192,7 @@ pub fn makers(model: &Model, posterior: &Posterior) -> Vec<Share> {
         id: maker.id.clone(),
         name: maker.name.clone(),
         probability,
+        beyond_the_list: maker.role != MakerRole::Listed,
     };
     ranked(
         model
@@ -209,6 +226,7 @@ pub fn periods(model: &Model, posterior: &Posterior) -> Vec<Share> {
         id: period.id.clone(),
         name: period.in_words(),
         probability,
+        beyond_the_list: false,
     };
     model
         .catalogue
@@ -225,6 +243,7 @@ fn shares(model: &Model, posterior: &Posterior, id: crate::network::VariableId) 
         id: state.clone(),
         name: state.clone(),
         probability,
+        beyond_the_list: false,
     };
     states
         .iter()

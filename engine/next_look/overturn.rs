@@ -161,6 +161,7 @@ impl CompiledModel {
                     });
                 }
                 let share = |(answer, p): (&super::subject::Answer, &f64)| Share {
+                    beyond_the_list: false,
                     id: answer.id.clone(),
                     name: answer.name.clone(),
                     probability: p / after.chance,

@@ -215,7 +215,14 @@ pub enum PieceError {
     #[error(transparent)]
     Outside(#[from] OutsidePeriods),
     /// A rule that the pack does not include.
-    #[error("no rule `{rule}` is included in this pack{}", suggestion(nearest.as_deref(), known))]
+    #[error(
+        "no rule `{rule}` is included in this pack{}",
+        if known.is_empty() {
+            "; it includes none: `rules = [\"termini\"]` in pack.toml includes those of law and record".to_owned()
+        } else {
+            suggestion(nearest.as_deref(), known)
+        }
+    )]
     UnknownRule {
         /// What was written.
         rule: String,
@@ -302,6 +309,8 @@ pub enum PieceError {
 fn suggestion(nearest: Option<&str>, known: &[String]) -> String {
     match nearest {
         Some(name) => format!("; did you mean `{name}`?"),
-        None => format!("; known: {}", known.join(", ")),
+        None if known.is_empty() => "; the pack has none".to_owned(),
+        // Names may hold commas.
+        None => format!("; known: {}", known.join(" | ")),
     }
 }

@@ -83,28 +83,25 @@ pub fn verdict(verdict: &Verdict) -> String {
     }
     out.push('\n');
 
-    let makers = verdict
-        .makers
-        .iter()
-        .filter(|m| m.probability >= SHOWN_FROM);
+    let has_a_row = |m: &&Share| m.probability >= SHOWN_FROM || m.beyond_the_list;
+    let makers = verdict.makers.iter().filter(has_a_row);
     let mut rows: Vec<Vec<String>> = makers
         .map(|m| {
             vec![
                 m.id.clone(),
                 m.name.clone(),
-                four_digits(m.probability),
+                small(m.probability),
                 bar(m.probability),
             ]
         })
         .collect();
-    let others: Vec<&Share> = verdict
-        .makers
-        .iter()
-        .filter(|m| m.probability < SHOWN_FROM)
-        .collect();
+    let others: Vec<&Share> = verdict.makers.iter().filter(|m| !has_a_row(m)).collect();
     if !others.is_empty() {
         let together: f64 = others.iter().map(|m| m.probability).sum();
-        let all = format!("the {} others together", others.len());
+        let all = match &others[..] {
+            [one] => one.name.clone(),
+            more => format!("the {} others together", more.len()),
+        };
         rows.push(vec![String::new(), all, small(together), bar(together)]);
     }
     if !rows.is_empty() {
@@ -174,17 +171,24 @@ pub fn verdict(verdict: &Verdict) -> String {
     out.push('\n');
 
     let surprise = &verdict.surprise;
-    line(
-        &mut out,
-        "fit",
-        &format!(
-            "{}  [conflict {} decibans]",
-            surprise.words,
-            signed(surprise.conflict_decibans)
-        ),
-    );
+    if verdict.findings.is_empty() {
+        line(&mut out, "findings", "none: these are the priors");
+    }
+    // One finding has nothing to fit.
+    if surprise.predicted.len() > 1 {
+        line(
+            &mut out,
+            "fit",
+            &format!(
+                "{}  [conflict {} decibans]",
+                surprise.words,
+                signed(surprise.conflict_decibans)
+            ),
+        );
+    }
     fit(&mut out, surprise);
-    let (p, log) = (verdict.log_evidence.exp(), verdict.log_evidence);
+    // No finding at all has probability 1, of which the logarithm is 0 and not -0.
+    let (p, log) = (verdict.log_evidence.exp(), verdict.log_evidence + 0.0);
     let evidence = if verdict.is_density {
         format!(
             "density of all findings {p:.4e}, natural log {log:.4}; no probability, since values were measured"
@@ -225,7 +229,8 @@ fn fit(out: &mut String, surprise: &Surprise) {
             ),
         );
     }
-    if let Some(least) = surprise.oddest.as_ref().filter(|least| !least.odd) {
+    let fits = surprise.predicted.len() > 1;
+    if let Some(least) = surprise.oddest.as_ref().filter(|least| !least.odd && fits) {
         let chance = least
             .probability_given_others
             .map_or_else(String::new, small);
@@ -238,7 +243,11 @@ fn fit(out: &mut String, surprise: &Surprise) {
             ),
         );
     }
-    if let Some(open) = &surprise.open_world {
+    if let Some(open) = surprise
+        .open_world
+        .as_ref()
+        .filter(|_| !surprise.predicted.is_empty())
+    {
         let weight = open.decibans.map_or_else(String::new, |decibans| {
             format!("  [{} decibans for {}]", signed(decibans), open.maker)
         });
@@ -307,15 +316,16 @@ pub fn contrasts(contrasts: &Contrasts) -> String {
         let times = (open.log_evidence - closed.log_evidence).exp();
         out.push('\n');
         let words = if times >= 2.0 {
-            "the listed makers alone explain these findings badly"
+            format!(
+                "the listed makers alone explain these findings badly  [closing it makes them {times:.1} times less probable]"
+            )
         } else {
-            "the listed makers explain these findings"
+            format!(
+                "the listed makers explain these findings  [closing it multiplies their probability by {:.2}]",
+                1.0 / times
+            )
         };
-        line(
-            &mut out,
-            "open list",
-            &format!("{words}  [closing it makes them {times:.1} times less probable]"),
-        );
+        line(&mut out, "open list", &words);
     }
     out
 }

@@ -64,6 +64,35 @@ pub(super) fn unclosed_comment(text: &str) -> Option<usize> {
     None
 }
 
+/// Where the brackets of a text stand that are not closed, the innermost last.
+pub(super) fn open_brackets(text: &str) -> Vec<usize> {
+    let mut open = Vec::new();
+    let mut rest = text;
+    while let Some(c) = rest.chars().next() {
+        let at = text.len() - rest.len();
+        rest = &rest[c.len_utf8()..];
+        match c {
+            '"' | '\'' | '`' => match after_text(rest, c) {
+                Some(after) => rest = after,
+                None => break,
+            },
+            '/' if rest.starts_with('/') => {
+                rest = rest.find('\n').map_or("", |end| &rest[end..]);
+            }
+            '/' if rest.starts_with('*') => match after_comment(&rest[1..]) {
+                Some(after) => rest = after,
+                None => break,
+            },
+            '(' | '[' | '{' => open.push(at),
+            ')' | ']' | '}' => {
+                open.pop();
+            }
+            _ => {}
+        }
+    }
+    open
+}
+
 /// A text without its comments, and with nothing in its texts.
 enum Code {
     Whole(String),

@@ -4,7 +4,7 @@ use rhai::{Dynamic, Engine, EvalAltResult, LexError, ParseErrorType, Position};
 
 use super::imports::MOST_IMPORTS;
 use super::limits::{self, Stopped};
-use super::{Run, ScriptFailure, lock, suggest};
+use super::{Run, ScriptFailure, lock, suggest, syntax};
 use crate::diagnostic::Diagnostic;
 use crate::model::pooled::PoolError;
 use crate::model::supposed::SupposeError;
@@ -153,7 +153,13 @@ impl From<PieceError> for Fault {
 
 impl From<UnitError> for Fault {
     fn from(error: UnitError) -> Self {
-        Self::with_remedy(&error.to_string())
+        let text = error.to_string();
+        let figures = text.as_bytes().windows(3);
+        let is_comma = |w: &[u8]| w[0].is_ascii_digit() && w[1] == b',' && w[2].is_ascii_digit();
+        if figures.into_iter().any(is_comma) {
+            return Self::with_remedy(&text).hint("decimals stand behind a point: 0.76 kg");
+        }
+        Self::with_remedy(&text)
     }
 }
 
@@ -385,6 +391,24 @@ fn of_rhai(error: &EvalAltResult, span: Span, run: &Run, engine: &Engine) -> Dia
         E::ErrorDotExpr(message, _) => suggest::property(message, span),
         E::ErrorPropertyNotFound(name, _) => suggest::entry(name, span),
         E::ErrorVariableNotFound(name, _) => suggest::variable(name, span, run),
+        E::ErrorArrayBounds(length, place, _) => {
+            let what = format!("there is no entry {place} in a list of {length}");
+            Diagnostic::error("script::call", what, span).hint("the first entry is 0")
+        }
+        E::ErrorMismatchDataType(wanted, given, _) if wanted == "bool" => {
+            let what = format!("a condition is true or false, not {}", suggest::a(given));
+            Diagnostic::error("script::call", what, span)
+                .hint("such as `if jug.probability(maker(\"K07\")) > 0.5 { … }`")
+        }
+        E::ErrorFor(_) => {
+            let what = "`for` goes through a list, a table, or a range of whole numbers";
+            Diagnostic::error("script::call", what, span)
+                .hint("from 1 to 3 is `1..=3`: `for i in 1..=3 { … }`")
+        }
+        E::ErrorAssignmentToConstant(name, _) => {
+            let what = format!("`{name}` was made with `const` and cannot change");
+            Diagnostic::error("script::call", what, span).hint("make it with `let`")
+        }
         E::ErrorParsing(kind, _) => of_parser(kind, span, run),
         E::ErrorRuntime(value, _) if value.to_string().is_empty() => {
             Diagnostic::error("script::thrown", "the script gives up", span)
@@ -402,7 +426,7 @@ fn of_rhai(error: &EvalAltResult, span: Span, run: &Run, engine: &Engine) -> Dia
 }
 
 /// The text with a small first letter: Rhai's messages are sentences, ours are not.
-fn lower_case(text: &str) -> String {
+pub(super) fn lower_case(text: &str) -> String {
     let mut rest = text.chars();
     rest.next().map_or_else(String::new, |first| {
         first.to_lowercase().chain(rest).collect()
@@ -424,31 +448,33 @@ fn too_large(what: &str) -> &'static str {
 fn of_parser(kind: &ParseErrorType, span: Span, run: &Run) -> Diagnostic {
     use ParseErrorType as P;
     let limit = |message: &str| Diagnostic::error("script::limit", message.to_owned(), span);
-    let text = match kind {
-        P::ExprTooDeep => {
-            return limit("expressions or blocks stand too deep in one another")
-                .hint("give parts of it names of their own with `let`");
-        }
-        P::TooManyFunctions => return limit("the script has too many functions"),
-        P::LiteralTooLarge(..) => {
-            return limit("a text, list or map written in the script is too large")
-                .hint("a text may have 100,000 characters, a list or map 10,000 entries");
-        }
-        P::VariableUndefined(name) => return suggest::variable(name, span, run),
-        P::ModuleUndefined(name) => return not_imported(name, span),
-        P::Reserved(word) => return switched_off(word, span),
-        P::BadInput(LexError::ImproperSymbol(word, _)) if word.chars().all(char::is_alphabetic) => {
-            return switched_off(word, span);
-        }
+    match kind {
+        P::ExprTooDeep => limit("expressions or blocks stand too deep in one another")
+            .hint("give parts of it names of their own with `let`"),
+        P::TooManyFunctions => limit("the script has too many functions"),
+        P::LiteralTooLarge(..) => limit("a text, list or map written in the script is too large")
+            .hint("a text may have 100,000 characters, a list or map 10,000 entries"),
+        P::VariableUndefined(name) => suggest::variable(name, span, run),
+        P::ModuleUndefined(name) => not_imported(name, span),
         P::BadInput(LexError::UnexpectedInput(bars)) if matches!(bars.as_str(), "|" | "||") => {
-            return limit("functions without a name, `|x| …`, cannot be used in scripts")
-                .hint("give it a name, `fn name(x) { … }`, and pass `name` on");
+            limit("functions without a name, `|x| …`, cannot be used in scripts")
+                .hint("give it a name, `fn name(x) { … }`, and pass `name` on")
         }
-        P::UnexpectedEOF => "the script ends in the middle of something".to_owned(),
-        other => lower_case(&other.to_string()),
-    };
-    Diagnostic::error("script::syntax", text, span)
-        .hint("every `(`, `{` and \" needs its partner, and every statement ends with `;`")
+        other => {
+            let sources = lock(&run.sources);
+            let report = syntax::error(other, span, &sources.file(span.source).text);
+            match other {
+                // What is switched off, and no mistake of writing.
+                P::Reserved(word) | P::BadInput(LexError::ImproperSymbol(word, _))
+                    if report.hints.is_empty()
+                        && word.chars().all(|c| c.is_alphabetic() || c == '_') =>
+                {
+                    switched_off(word, span)
+                }
+                _ => report,
+            }
+        }
+    }
 }
 
 fn not_imported(name: &str, span: Span) -> Diagnostic {

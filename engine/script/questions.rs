@@ -152,6 +152,14 @@ mod question_functions {
         compiled.probability(&piece.piece, &claim.0).map_err(raise)
     }
 
+    /// The same for a maker, by short code or name, or a works: `jug.probability("K07")`.
+    #[rhai_fn(return_raw, pure, name = "probability")]
+    pub fn probability_of(piece: &mut PieceHandle, maker_or_works: &str) -> Raw<f64> {
+        let claim = super::maker_or_works(piece, maker_or_works);
+        let compiled = &piece.pack.compiled;
+        compiled.probability(&piece.piece, &claim).map_err(raise)
+    }
+
     /// The audit for any claim against all else: `jug.audit(region("Saltharrow"))`.
     #[rhai_fn(return_raw, pure, name = "audit")]
     pub fn audit_claim(piece: &mut PieceHandle, claim: ClaimHandle) -> Raw<AuditHandle> {

@@ -30,6 +30,31 @@ fn in_words(kind: &str) -> &str {
     known.map_or(kind.trim(), |(_, words)| words)
 }
 
+/// A type of Rhai in words, with its article.
+pub(super) fn a(kind: &str) -> String {
+    let kind = in_words(kind);
+    match kind {
+        "odds" | "dates" | "nothing" | "true or false" | "rows" | "contrasts" | "variants" => {
+            kind.to_owned()
+        }
+        kind if kind.starts_with(['a', 'e', 'i', 'o', 'u']) => format!("an {kind}"),
+        kind => format!("a {kind}"),
+    }
+}
+
+/// What functions are called in other languages.
+const ELSEWHERE: [(&str, &str); 9] = [
+    ("length", "len"),
+    ("size", "len"),
+    ("count", "len"),
+    ("append", "push"),
+    ("add", "push"),
+    ("upper", "to_upper"),
+    ("lower", "to_lower"),
+    ("float", "parse_float"),
+    ("str", "to_string"),
+];
+
 /// A function that is not there, or not for such values. `signature` is Rhai's: `saw (verdict, map)`.
 pub(super) fn function(signature: &str, span: Span, run: &Run, engine: &Engine) -> Diagnostic {
     let (name, given) = signature
@@ -55,7 +80,9 @@ pub(super) fn function(signature: &str, span: Span, run: &Run, engine: &Engine) 
         && let [one, other] = given.as_slice()
     {
         return call(format!(
-            "`{name}` cannot stand between a {one} and a {other}"
+            "`{name}` cannot stand between {} and {}",
+            a(one),
+            a(other)
         ));
     }
     if !forms.is_empty() {
@@ -68,6 +95,10 @@ pub(super) fn function(signature: &str, span: Span, run: &Run, engine: &Engine) 
     if let Some((_, parameters)) = declared.iter().find(|(known, _)| known == name) {
         let what = format!("`{name}` cannot be called with ({})", given.join(", "));
         return call(what).hint(format!("the script has: fn {name}({parameters})"));
+    }
+    if name == "print" {
+        return call("`print` takes one value".to_owned())
+            .hint("put texts together with `+`, or write `… ${value} …` in backticks");
     }
     // What Rhai brings along has no words of ours for its parameters.
     if own.iter().any(|s| name_of(s) == name) {
@@ -88,7 +119,15 @@ pub(super) fn function(signature: &str, span: Span, run: &Run, engine: &Engine) 
         format!("there is no function `{name}`"),
         span,
     )
-    .did_you_mean(nearest(name, names.iter().map(String::as_str)))
+    .did_you_mean(meant(name, &names))
+}
+
+fn meant<'n>(name: &str, names: &'n [String]) -> Option<&'n str> {
+    let elsewhere = ELSEWHERE.iter().find(|(other, _)| *other == name);
+    elsewhere.map_or_else(
+        || nearest(name, names.iter().map(String::as_str)),
+        |(_, own)| Some(own),
+    )
 }
 
 /// A function that is there, for other values.
@@ -98,13 +137,19 @@ fn wrongly_called(name: &str, given: &[&str], forms: &[&Function], span: Span) -
         Call::Function | Call::Operator => None,
     });
     if let Some(first) = given.first()
-        && receivers.clone().all(|r| r.is_some_and(|r| r != *first))
+        && receivers
+            .clone()
+            .all(|r| r.is_some_and(|r| r != *first && (r, *first) != ("number", "whole number")))
     {
         let mut of: Vec<&str> = receivers.flatten().collect();
         of.dedup();
         let what = format!(
-            "`{name}` belongs to a {}, not to a {first}",
-            of.join(" or a ")
+            "`{name}` belongs to {}, not to {}",
+            of.iter()
+                .map(|kind| a(kind))
+                .collect::<Vec<_>>()
+                .join(" or "),
+            a(first)
         );
         return Diagnostic::error("script::call", what, span)
             .hint(format!("it is called so: {}", forms[0].signature()));
@@ -146,7 +191,7 @@ pub(super) fn property(message: &str, span: Span) -> Diagnostic {
     let kind = in_words(kind);
     let report = Diagnostic::error(
         "script::unknown-name",
-        format!("a {kind} has no property `{name}`"),
+        format!("{} has no property `{name}`", a(kind)),
         span,
     );
     let topics = reference::topics();
@@ -176,11 +221,63 @@ pub(super) fn variable(name: &str, span: Span, run: &Run) -> Diagnostic {
         span,
     );
     let texts = texts(span, run);
+    if let Some(hint) = common_mistake(name, span, &texts[0]) {
+        return report.hint(hint);
+    }
     let declared: Vec<String> = texts.iter().flat_map(|text| declared_in(text)).collect();
+    if declared.iter().any(|known| known == name) && is_in_a_function(span, &texts[0]) {
+        return report.hint(format!(
+            "a function sees only what it is given: write `fn name({name}, …)`, and give it `{name}` where it is called"
+        ));
+    }
     match nearest(name, declared.iter().map(String::as_str)) {
         Some(near) if near != name => report.hint(format!("did you mean `{near}`?")),
         _ => report.hint("texts need quotes, and a variable is made with `let`"),
     }
+}
+
+/// Words of other languages, a name of an import, and a first value without `let`.
+fn common_mistake(name: &str, span: Span, text: &str) -> Option<String> {
+    let known = [
+        ("Let", "write `let`"),
+        ("var", "write `let`"),
+        ("Var", "write `let`"),
+        ("def", "a function is made by `fn name(x) { … }`"),
+        ("function", "a function is made by `fn name(x) { … }`"),
+        ("not", "of a condition write `!`, of a claim `not(…)`"),
+        ("True", "write `true`"),
+        ("False", "write `false`"),
+        ("None", "nothing is `()`"),
+        ("null", "nothing is `()`"),
+    ];
+    if let Some((_, hint)) = known.iter().find(|(word, _)| *word == name) {
+        return Some((*hint).to_owned());
+    }
+    let end = floor_char_boundary(text, span.end);
+    let after = &text[end..];
+    if text.contains(&format!(" as {name};"))
+        && let Some(function) = after.strip_prefix('.')
+    {
+        let function = function
+            .split(|c: char| !(c.is_alphanumeric() || c == '_'))
+            .next();
+        return Some(format!(
+            "what is imported is called by `{name}::{}(…)`",
+            function.unwrap_or_default()
+        ));
+    }
+    let after = after.trim_start();
+    let assigns = after.starts_with('=') && !after.starts_with("==");
+    assigns.then(|| format!("the first time a variable gets a value it is `let {name} = …`"))
+}
+
+/// Whether a place lies within the `{ … }` of a function.
+fn is_in_a_function(span: Span, text: &str) -> bool {
+    let before = &text[..floor_char_boundary(text, span.start)];
+    super::entry::open_brackets(before).into_iter().any(|at| {
+        let line = before[..at].rfind('\n').map_or(0, |line| line + 1);
+        before.as_bytes()[at] == b'{' && before[line..at].trim_start().starts_with("fn ")
+    })
 }
 
 /// The text at hand, and the script or all entries of the session.

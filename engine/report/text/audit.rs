@@ -152,6 +152,18 @@ pub fn audit(audit: &Audit) -> String {
         wrapped(&mut out, "! ", crate::dating::rules::CAUTION);
     }
     out.push('\n');
+    let weights = audit
+        .findings
+        .iter()
+        .flat_map(|f| [f.in_order, f.left_out, f.alone]);
+    if weights.clone().any(|weight| !weight.is_finite()) {
+        wrapped(
+            &mut out,
+            "  ",
+            "+∞: the finding rules the alternative out under this pack; -∞: it rules the claim out; none: what stands against what \
+             is ruled out already has no weight.",
+        );
+    }
     for note in [
         "Weights of evidence in decibans: 10 is ten times the odds, 3 about twice, below 0 against.",
         "in order: given the findings above it; these add up to the shift of the odds. then: the claim's probability after it.",

@@ -141,6 +141,12 @@ pub(super) fn small(p: f64) -> String {
 
 /// Decibans, always with a sign.
 pub(super) fn signed(decibans: f64) -> String {
+    if decibans.is_nan() {
+        return "none".to_owned();
+    }
+    if decibans.is_infinite() {
+        return if decibans > 0.0 { "+∞" } else { "-∞" }.to_owned();
+    }
     let text = format!("{decibans:+.2}");
     // What rounds to nothing is on neither side.
     if text == "-0.00" {
