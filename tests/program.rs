@@ -92,7 +92,8 @@ fn json(arguments: &[&str]) -> Value {
 fn every_script_runs() {
     for script in scripts() {
         let out = succeeds(&["run", &script]);
-        assert!(out.lines().count() > 10, "{script}");
+        let n_lines = out.lines().filter(|line| !line.is_empty()).count();
+        assert!(n_lines > 5, "{script}");
         assert!(!out.contains(ESCAPE), "{script}");
         let out = json(&["run", &script, "--json"]);
         assert!(!out["results"].as_array().unwrap().is_empty(), "{script}");
@@ -381,13 +382,13 @@ fn clues_are_ready_to_be_copied() {
             clue = id;
         } else if line.contains(" | ") && !line.contains("how to look") {
             for state in line.trim().split(" | ") {
-                statements += &format!("jug.saw(\"{clue}\", \"{state}\");\n");
+                statements += &format!("noted = jug.saw(\"{clue}\", \"{state}\");\n");
             }
         }
     }
     assert!(statements.lines().count() > 70, "{statements}");
     let (_folder, path) = script(&format!(
-        "let jug = open_pack(\"tidewheel\").piece(\"x\");\n{statements}()"
+        "let jug = open_pack(\"tidewheel\").piece(\"x\");\nlet noted = jug;\n{statements}()"
     ));
     assert_eq!(succeeds(&["run", path.to_str().unwrap()]), "");
 }

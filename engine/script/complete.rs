@@ -2,8 +2,10 @@
 
 use rhai::Scope;
 
+use super::entry::open_brackets;
 use super::handles::PackHandle;
-use super::reference::{Call, Topic};
+use super::numbers::in_words;
+use super::reference::{Call, Function, Topic};
 use crate::model::Model;
 
 /// Words of the language itself that are worth completing.
@@ -49,16 +51,64 @@ fn open_quote(line: &str) -> Option<usize> {
     open
 }
 
+/// What stands before a dot, in the word for its type; `None` where that cannot be told.
+fn kind_of(value: &str, scope: &Scope, topics: &[Topic]) -> Option<String> {
+    let functions = || topics.iter().flat_map(|topic| &topic.functions);
+    let name_at_the_end = |text: &str| {
+        let start = text
+            .rfind(|c: char| !(c.is_alphanumeric() || c == '_'))
+            .map_or(0, |at| {
+                at + text[at..].chars().next().map_or(1, char::len_utf8)
+            });
+        (text[start..].to_owned(), text[..start].ends_with('.'))
+    };
+    let value = value.trim_end();
+    if value.ends_with(')') {
+        // The bracket that the last one closes is the last still open before it.
+        let opened = open_brackets(&value[..value.len() - 1]).pop()?;
+        let (name, _) = name_at_the_end(&value[..opened]);
+        let mut gives = functions().filter(|f| f.name == name).map(|f| &f.gives);
+        let first = gives.next()?;
+        return gives.all(|other| other == first).then(|| first.clone());
+    }
+    let (name, is_property) = name_at_the_end(value);
+    if is_property {
+        let property = functions().find(|f| f.call == Call::Property && f.name == name);
+        return property.map(|f| f.gives.clone());
+    }
+    if name.starts_with(|c: char| c.is_ascii_digit()) {
+        return Some("number".to_owned());
+    }
+    let kind = in_words(scope.get(&name)?);
+    Some(
+        kind.trim_start_matches("a ")
+            .trim_start_matches("the ")
+            .to_owned(),
+    )
+}
+
 /// Functions and variables; behind a dot, what can stand there.
 fn named(before: &str, scope: &Scope, topics: &[Topic]) -> Vec<String> {
     let behind_a_dot = before.ends_with('.');
+    let kind = before
+        .strip_suffix('.')
+        .and_then(|value| kind_of(value, scope, topics));
+    let takes = |function: &&Function| match (&kind, function.parameters.first()) {
+        (Some(kind), Some((_, receiver))) if behind_a_dot => {
+            receiver == kind || receiver == "result"
+        }
+        _ => true,
+    };
     let functions = topics.iter().flat_map(|topic| &topic.functions);
-    let fitting = functions.filter_map(|function| match (function.call, behind_a_dot) {
-        (Call::Method, true) => Some(format!("{}(", function.name)),
-        (Call::Property, true) => Some(function.name.clone()),
-        (Call::Function, false) => Some(format!("{}(", function.name)),
-        _ => None,
-    });
+    let fitting =
+        functions
+            .filter(takes)
+            .filter_map(|function| match (function.call, behind_a_dot) {
+                (Call::Method, true) => Some(format!("{}(", function.name)),
+                (Call::Property, true) => Some(function.name.clone()),
+                (Call::Function, false) => Some(format!("{}(", function.name)),
+                _ => None,
+            });
     let mut found: Vec<String> = fitting.collect();
     if !behind_a_dot {
         found.extend(scope.iter_raw().map(|(name, ..)| name.to_owned()));

@@ -260,13 +260,23 @@ pub(super) fn unclosed(text: &str, script: SourceId) -> Option<ScriptFailure> {
     })
 }
 
+/// Notes that nothing keeps of which a script is told one by one.
+const MOST_WARNINGS: usize = 3;
+
 /// Warns of notes that nothing keeps.
 pub(super) fn warn_of_unkept(statements: &[rhai::Stmt], script: SourceId, run: &Run) {
-    for (position, name) in super::unkept::notes(statements) {
+    let mut notes = super::unkept::notes(statements);
+    let more = notes.len().saturating_sub(MOST_WARNINGS);
+    notes.truncate(MOST_WARNINGS);
+    for (n, (position, name)) in notes.into_iter().enumerate() {
         let place = span(position, script, &lock(&run.sources));
         let what = format!("what `{name}` gives is not kept, so it counts for nothing");
         let report = Diagnostic::warning("script::not-kept", what, place)
             .hint("a piece stays as it is; keep the new one: `jug = jug.saw(…);`");
+        let report = match n + 1 == MOST_WARNINGS && more > 0 {
+            true => report.hint(format!("and so on {more} lines more")),
+            false => report,
+        };
         lock(&run.warnings).push(report);
     }
 }

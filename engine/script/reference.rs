@@ -162,8 +162,11 @@ fn functions(engine: &Engine) -> Vec<Function> {
         .functions
         .into_iter()
         .filter(|f| {
+            // What refuses to compare unlike values has nothing to tell of itself.
+            let refuses = matches!(f.name.as_str(), "==" | "!=" | "<" | "<=" | ">" | ">=")
+                && f.doc_comments.is_empty();
             let assigns = matches!(f.name.as_str(), "+=" | "-=" | "*=" | "/=" | "**=");
-            f.name != "to_debug" && !f.name.starts_with("index$") && !assigns
+            f.name != "to_debug" && !f.name.starts_with("index$") && !assigns && !refuses
         })
         .map(function)
         .collect();

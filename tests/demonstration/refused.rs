@@ -177,7 +177,7 @@ fn notes_that_are_refused() {
         ),
         (
             "jug.saw(\"foot\", \"ring\")",
-            "`ring` is not a state of `foot` | known: single, double, recessed",
+            "`ring` is not a state of `foot` | known: single | double | recessed",
         ),
         (
             "jug.saw(\"weight\", \"heavy\")",
@@ -201,7 +201,7 @@ fn notes_that_are_refused() {
         ),
         (
             "jug.unsure(\"wall\", #{ \"coursed\": \"a lot\" })",
-            "the weights of `wall` hold a text for coursed | a weight is a number",
+            "the weights of `wall` hold “a lot” for coursed | a weight is a number, or a text such as \"70%\"",
         ),
         (
             "jug.unsure(\"print\", #{ \"clear\": 0.5 })",
