@@ -1,5 +1,6 @@
 //! Results as text or JSON. Formats; computes nothing.
 
+pub mod chart;
 mod plain;
 pub mod rules;
 mod table;
@@ -74,6 +75,8 @@ pub enum Shown {
         /// Its entries.
         value: serde_json::Value,
     },
+    /// A chart of a result, or of plain figures.
+    Plot(Box<chart::Chart>),
     /// Plain text.
     Text {
         /// The text.
@@ -103,6 +106,7 @@ impl Shown {
             Self::Record(record) => text::record(record),
             Self::Rules(rules) => rules::text(rules),
             Self::Plain { value } => plain::text(value),
+            Self::Plot(chart) => chart::text::text(chart),
             Self::Text { text } => format!("{text}\n"),
         }
     }

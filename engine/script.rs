@@ -24,6 +24,7 @@ mod next_looks;
 mod numbers;
 mod packs;
 mod pieces;
+mod plots;
 mod questions;
 pub mod reference;
 mod results;

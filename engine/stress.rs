@@ -69,6 +69,9 @@ pub struct Stress {
     pub median: Estimate,
     /// 95 % of the draws lie below.
     pub high: Estimate,
+    /// How many of the possible draws gave the claim a probability in each of [`BANDS`] bands of equal width from 0 to 1: a
+    /// band holds its lower end, the last one both.
+    pub draws_by_band: Vec<usize>,
     /// Share of the draws in which the claim holds: in which the leading maker still leads, or the claim is still more (or
     /// still less) probable than what it is weighed against.
     pub holds: Estimate,
@@ -91,6 +94,20 @@ pub struct WordingHolds {
 
 /// Other words kept at most: the rest are hardly met.
 const MOST_OTHERS: usize = 20;
+
+/// Bands of probability that draws are counted in.
+pub const BANDS: usize = 20;
+
+/// How many of these probabilities lie in each band.
+fn by_band(probabilities: &[f64]) -> Vec<usize> {
+    let mut counts = vec![0; BANDS];
+    for p in probabilities {
+        // The ends are compared as written, `k / 20`: p · 20 could round up to a whole number that p does not reach.
+        let band = (1..BANDS).take_while(|&k| *p >= k as f64 / BANDS as f64);
+        counts[band.count()] += 1;
+    }
+    counts
+}
 
 impl CompiledModel {
     /// Draws the beliefs again and again and judges the piece under each draw: whether its leading maker still leads, and
@@ -157,6 +174,7 @@ impl CompiledModel {
             low: quantile(&sorted, 0.05),
             median: quantile(&sorted, 0.5),
             high: quantile(&sorted, 0.95),
+            draws_by_band: by_band(&sorted),
             holds: share(n_holds, possible.len()),
             other_leaders: leader
                 .map_or_else(Vec::new, |leader| self.other_leaders(leader, &possible)),

@@ -261,7 +261,8 @@ fn file_to_read(name: &str, folders: &[PathBuf]) -> Result<PathBuf, Fault> {
     })
 }
 
-fn write_text(name: &str, text: &str, run: &Run) -> Result<(), Fault> {
+/// Writes a text below the folder granted, whole or not at all.
+pub(super) fn write_text(name: &str, text: &str, run: &Run) -> Result<(), Fault> {
     let path = plain(name)?;
     let Some(folder) = run.settings.write.first() else {
         return Err(

@@ -14,6 +14,7 @@ use crate::next_look::overturn::Overturn;
 use crate::next_look::plan::Plans;
 use crate::piece::Piece;
 use crate::ranking::MarkRanking;
+use crate::report::chart::Chart;
 use crate::sensitivity::Sensitivity;
 use crate::stress::{Explained, Stress};
 use crate::vary::Varied;
@@ -75,6 +76,9 @@ pub(super) struct NextLookHandle(pub Arc<NextLook>);
 /// Plans of several looks.
 #[derive(Clone)]
 pub(super) struct PlansHandle(pub Arc<Plans>);
+/// A chart.
+#[derive(Clone)]
+pub(super) struct PlotHandle(pub Arc<Chart>);
 /// Readings that would overturn the verdict.
 #[derive(Clone)]
 pub(super) struct OverturnHandle(pub Arc<Overturn>);

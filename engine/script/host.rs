@@ -9,7 +9,7 @@ use super::imports::Imports;
 use super::limits::{self, LONGEST_TEXT};
 use super::{
     Run, asking, comparisons, dating, files, findings, lists, measures, next_looks, numbers, packs,
-    pieces, questions, results, sensitivity, stress, supposing, tuning, values, what_if,
+    pieces, plots, questions, results, sensitivity, stress, supposing, tuning, values, what_if,
 };
 use crate::report::Shown;
 
@@ -81,6 +81,11 @@ pub(super) const TOPICS: &[Topic] = &[
         title: "Results",
         about: "Showing a result, and taking single figures out of it.",
         register: results::register,
+    },
+    Topic {
+        title: "Pictures",
+        about: "A chart of a result or of figures of your own, shown in the terminal or saved as a picture.",
+        register: plots::register,
     },
     Topic {
         title: "Other priors",

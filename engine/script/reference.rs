@@ -87,7 +87,7 @@ const PACKS: &str = "`tidewheel` is in `priors`, `moor_ware` and `dated_ware` ar
 const RHAI: &str = include_str!("reference/rhai.md");
 
 /// What editors are told a parameter takes that takes several types.
-const FOR_EDITORS: [(&str, &str); 16] = [
+const FOR_EDITORS: [(&str, &str); 17] = [
     ("StateGiven", "?"),
     ("Found", "?"),
     ("ChanceGiven", "?"),
@@ -101,6 +101,7 @@ const FOR_EDITORS: [(&str, &str); 16] = [
     ("LengthGiven", "?"),
     ("DatesGiven", "?"),
     ("Registration", "?"),
+    ("PlotGiven", "?"),
     ("Result", "?"),
     ("WholeNumber", "int"),
     ("Number", "float"),
@@ -378,6 +379,7 @@ fn in_words(rust: &str, names: &BTreeMap<String, String>) -> String {
         "LengthGiven" => "length",
         "DatesGiven" => "dates or text",
         "Registration" => "number or map",
+        "PlotGiven" => "result or map",
         "Result" => "result",
         "Dynamic" | "?" => "anything",
         other => other,

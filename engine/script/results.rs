@@ -10,7 +10,7 @@ use super::Run;
 use super::error::Fault;
 use super::handles::{
     AuditHandle, ComparisonHandle, ContrastsHandle, ExplainedHandle, NextLookHandle,
-    OverturnHandle, PackHandle, PieceHandle, PlansHandle, RankingHandle, Raw, SensitivityHandle,
+    OverturnHandle, PackHandle, PieceHandle, PlansHandle, PlotHandle, RankingHandle, Raw, SensitivityHandle,
     StressHandle, VariedHandle, VerdictHandle, WhyNotHandle,
 };
 use super::numbers::{number, whole_number};
@@ -41,6 +41,7 @@ pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
     register_text::<NextLookHandle>(engine);
     register_text::<PlansHandle>(engine);
     register_text::<OverturnHandle>(engine);
+    register_text::<PlotHandle>(engine);
     register_text::<PieceHandle>(engine);
     register_text::<PackHandle>(engine);
     register_text::<ClaimHandle>(engine);
@@ -195,6 +196,9 @@ pub(super) fn shown(value: &Dynamic) -> Option<Shown> {
     if let Some(overturn) = value.read_lock::<OverturnHandle>() {
         return Some(Shown::Overturn(Box::new((*overturn.0).clone())));
     }
+    if let Some(chart) = value.read_lock::<PlotHandle>() {
+        return Some(Shown::Plot(Box::new((*chart.0).clone())));
+    }
     let piece = value.read_lock::<PieceHandle>()?;
     let (findings, not_looked) = record(&piece.piece, &piece.pack.compiled.model);
     Some(Shown::Record(Record {
@@ -302,6 +306,12 @@ mod result_functions {
     #[rhai_fn(get = "span", pure)]
     pub fn span(stress: &mut StressHandle) -> rhai::Array {
         vec![stress.0.low.value.into(), stress.0.high.value.into()]
+    }
+
+    /// The probability of the claim that half of the draws lie below: `jug.stress(1000).median`.
+    #[rhai_fn(get = "median", pure)]
+    pub fn median(stress: &mut StressHandle) -> f64 {
+        stress.0.median.value
     }
 
     /// A number with so many digits after the point, as text: `digits(0.76845, 2)`.

@@ -8,7 +8,7 @@ use crate::verdict::Share;
 use crate::verdict::wording::chance;
 
 /// Answers less probable than this are summed up in one line.
-pub(super) const SHOWN_FROM: f64 = 0.005;
+pub(in crate::report) const SHOWN_FROM: f64 = 0.005;
 
 /// `── WHAT ── title`.
 pub(in crate::report) fn heading(out: &mut String, what: &str, title: &str) {
