@@ -95,6 +95,19 @@ pub struct Bar {
     pub beside: Option<String>,
 }
 
+impl Panel {
+    /// The heading with the unit, unless that says the same again.
+    #[must_use]
+    pub fn title(&self) -> String {
+        let unit = self.unit.words();
+        if unit.is_empty() || self.heading.contains(unit) {
+            self.heading.clone()
+        } else {
+            format!("{} ({unit})", self.heading)
+        }
+    }
+}
+
 impl Bar {
     /// A figure; one that is not finite is said in words.
     #[must_use]
@@ -191,6 +204,14 @@ impl Unit {
             Self::Draws => "draws",
             Self::Other(words) => words,
         }
+    }
+}
+
+impl From<String> for Unit {
+    fn from(words: String) -> Self {
+        let known = [Self::Probability, Self::Decibans, Self::Bits, Self::Minutes];
+        let known = known.into_iter().find(|unit| unit.words() == words);
+        known.unwrap_or(Self::Other(words))
     }
 }
 

@@ -120,6 +120,7 @@ fn of_figures(map: &Map) -> Result<Chart, Fault> {
     let unit = unit.ok_or_else(|| {
         Fault::new("a chart says what its figures count: `unit` is missing").hint(AS_IN)
     })?;
+    let unit = Unit::from(unit);
     let across = list(map, "across")?;
     let across = across.ok_or_else(|| Fault::new("`across` is missing").hint(AS_IN))?;
     let up = numbers(map, "up", across.len())?;
@@ -149,6 +150,13 @@ fn of_figures(map: &Map) -> Result<Chart, Fault> {
                 place + 1
             )));
         }
+    }
+    let all = [Some(&up), low.as_ref(), high.as_ref()].into_iter().flatten();
+    if unit == Unit::Probability
+        && let Some(figure) = all.flatten().find(|p| !(0.0..=1.0).contains(*p))
+    {
+        return Err(Fault::new(format!("{figure} is no probability"))
+            .hint("a probability lies from 0 to 1; for anything else name another `unit`"));
     }
     let end = |ends: &Option<Vec<f64>>, place: usize| ends.as_ref().map(|ends| ends[place]);
     let figures = if across.iter().all(|label| label.is_string()) {
@@ -184,8 +192,8 @@ fn of_figures(map: &Map) -> Result<Chart, Fault> {
         title,
         piece: String::new(),
         panels: vec![Panel {
-            heading: "figures".to_owned(),
-            unit: Unit::Other(unit),
+            heading: unit.words().to_owned(),
+            unit,
             figures,
         }],
         notes: Vec::new(),

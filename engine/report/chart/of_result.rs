@@ -190,7 +190,7 @@ fn of_stress(stress: &Stress) -> Chart {
         leads.into_iter(),
     ));
     let run = format!(
-        "{} draws, seed {}; ┊ marks the probability as stated. In the last figures, in brackets: one standard error to either side.",
+        "{} draws, seed {}; the broken line marks the probability as stated. In the last figures, in brackets: one standard error to either side.",
         stress.draws, stress.seed
     );
     let title = format!("stress: {}", stress.question.claim);
@@ -242,7 +242,7 @@ fn of_sensitivity(sensitivity: &Sensitivity) -> Chart {
     let heading = "the claim's probability while one number moves within its interval";
     let [from, to] = sensitivity.levels;
     let note = format!(
-        "Each number moves alone, between {from} and {to} of its doubt. ┊ marks the probability as stated."
+        "Each number moves alone, between {from} and {to} of its doubt. The broken line marks the probability as stated."
     );
     chart(
         format!("what the answer hangs on: {}", sensitivity.question.claim),

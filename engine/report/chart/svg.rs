@@ -53,8 +53,7 @@ pub fn picture(chart: &Chart, id: &str) -> Markup {
     page.paragraph(&title, 15.0, true);
     for panel in &chart.panels {
         page.below += 14.0;
-        let heading = format!("{} ({})", panel.heading, panel.unit.words());
-        page.paragraph(&heading, LETTERS + 1.0, true);
+        page.paragraph(&panel.title(), LETTERS + 1.0, true);
         page.below += 4.0;
         page.panel(panel);
     }
@@ -201,9 +200,8 @@ fn described(chart: &Chart) -> String {
                 .collect(),
         };
         said.push(format!(
-            "{} ({}): {}.",
-            panel.heading,
-            unit.words(),
+            "{}: {}.",
+            panel.title(),
             figures.join("; ")
         ));
     }

@@ -23,11 +23,7 @@ pub fn text(chart: &Chart) -> String {
     heading(&mut out, "CHART", &title);
     for panel in &chart.panels {
         out.push('\n');
-        fold(
-            &mut out,
-            2,
-            &format!("{} ({})", panel.heading, panel.unit.words()),
-        );
+        fold(&mut out, 2, &panel.title());
         draw(&mut out, panel);
     }
     if !chart.notes.is_empty() {
@@ -53,7 +49,7 @@ fn draw(out: &mut String, panel: &Panel) {
                 span(bar, *stated, &scale, width)
             });
             if let Some(stated) = stated {
-                fold(out, 2, &format!("┊ {}", figure(unit, *stated)));
+                fold(out, 2, &format!("┊ as stated: {}", figure(unit, *stated)));
             }
         }
         Figures::Line { across, points } => {

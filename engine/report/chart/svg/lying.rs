@@ -3,7 +3,7 @@
 use maud::{Markup, html};
 
 use super::{
-    BLUE, INK, LETTERS, LINE, MARGIN, Page, VERMILION, WIDTH, clean, fill, letters_in, place,
+    BLUE, INK, LETTERS, LETTER_WIDTH, LINE, MARGIN, Page, VERMILION, WIDTH, clean, fill, letters_in, place,
     pointed_at,
 };
 use crate::report::chart::number::{beside, figure};
@@ -13,10 +13,38 @@ use crate::report::chart::{Bar, Unit};
 
 /// Labels, numbers and drawing stand in three columns.
 const LABEL_WIDTH: f64 = 236.0;
-const NUMBER_WIDTH: f64 = 150.0;
-const DRAWN_FROM: f64 = MARGIN + LABEL_WIDTH + NUMBER_WIDTH + 16.0;
-const DRAWN_WIDTH: f64 = WIDTH - MARGIN - 12.0 - DRAWN_FROM;
+/// Numbers take as much as the longest needs, and are folded beyond so much.
+const MOST_NUMBER_WIDTH: f64 = 150.0;
 const THICK: f64 = 13.0;
+
+/// Where figures lie.
+struct Drawn {
+    scale: Scale,
+    from: f64,
+    width: f64,
+    /// What numbers have room for, in letters.
+    letters: usize,
+}
+
+impl Drawn {
+    fn new(scale: Scale, unit: &Unit, bars: &[Bar]) -> Self {
+        let lengths = bars.iter().map(|bar| beside(unit, bar).chars().count());
+        let longest = lengths.max().unwrap_or(0);
+        let letters = longest.min(letters_in(MOST_NUMBER_WIDTH, LETTERS)).max(1);
+        let from = MARGIN + LABEL_WIDTH + letters as f64 * LETTERS * LETTER_WIDTH + 24.0;
+        Self {
+            scale,
+            from,
+            width: WIDTH - MARGIN - 12.0 - from,
+            letters,
+        }
+    }
+
+    /// Where a figure lies in the picture.
+    fn at(&self, figure: f64) -> f64 {
+        self.from + self.scale.place(figure) * self.width
+    }
+}
 
 /// A row whose place is known.
 struct Row<'a> {
@@ -29,13 +57,13 @@ struct Row<'a> {
 impl Page {
     /// Bars from zero.
     pub(super) fn bars(&mut self, unit: &Unit, bars: &[Bar]) {
-        let scale = Scale::of(Scale::figures(bars), unit, true);
+        let drawn = Drawn::new(Scale::of(Scale::figures(bars), unit, true), unit, bars);
         let id = self.id.clone();
-        self.rows(unit, bars, &scale, |row| {
+        self.rows(unit, bars, &drawn, |row| {
             let Some(value) = row.bar.value else {
                 return html! {};
             };
-            let (zero, end) = (at(&scale, 0.0), at(&scale, value));
+            let (zero, end) = (drawn.at(0.0), drawn.at(value));
             // What is more than nothing gets a hairline.
             let width = (end - zero).abs().max(if value == 0.0 { 0.0 } else { 0.75 });
             let from = if value < 0.0 { zero - width } else { zero };
@@ -46,7 +74,7 @@ impl Page {
                     (pointed_at(&row.bar.label, &row.text))
                 }
                 @if let (Some(low), Some(high)) = (row.bar.low, row.bar.high) {
-                    (ends(&scale, low, high, row.middle, INK))
+                    (ends(&drawn, low, high, row.middle, INK))
                 }
             }
         });
@@ -54,31 +82,31 @@ impl Page {
 
     /// Spans between two ends, with the figure between and a line at what all are seen against.
     pub(super) fn spans(&mut self, unit: &Unit, stated: Option<f64>, bars: &[Bar]) {
-        let scale = Scale::of(Scale::figures(bars).chain(stated), unit, false);
+        let drawn = Drawn::new(Scale::of(Scale::figures(bars).chain(stated), unit, false), unit, bars);
         let top = self.below;
-        self.rows(unit, bars, &scale, |row| {
+        self.rows(unit, bars, &drawn, |row| {
             html! {
                 @if let (Some(low), Some(high)) = (row.bar.low, row.bar.high) {
-                    @let (from, to) = (at(&scale, low), at(&scale, high));
+                    @let (from, to) = (drawn.at(low), drawn.at(high));
                     rect x=(place(from)) y=(place(row.middle - THICK / 2.0)) width=(place((to - from).max(0.75)))
                         height=(place(THICK)) fill=(BLUE) fill-opacity="0.45" stroke=(BLUE) stroke-width="0.75" {
                         (pointed_at(&row.bar.label, &row.text))
                     }
                 }
                 @if let Some(value) = row.bar.value {
-                    circle cx=(place(at(&scale, value))) cy=(place(row.middle)) r="4" fill=(INK) {
+                    circle cx=(place(drawn.at(value))) cy=(place(row.middle)) r="4" fill=(INK) {
                         (pointed_at(&row.bar.label, &row.text))
                     }
                 }
             }
         });
         if let Some(stated) = stated {
-            let x = at(&scale, stated);
+            let x = drawn.at(stated);
             let bottom = self.below - 18.0;
             let text = format!("as stated {}", figure(unit, stated));
             self.below += 14.0;
             // Near an end the words lean inwards.
-            let anchor = match scale.place(stated) {
+            let anchor = match drawn.scale.place(stated) {
                 share if share < 0.25 => "start",
                 share if share > 0.75 => "end",
                 _ => "middle",
@@ -97,8 +125,8 @@ impl Page {
         &mut self,
         unit: &Unit,
         bars: &[Bar],
-        scale: &Scale,
-        drawn: impl Fn(&Row<'_>) -> Markup,
+        drawn: &Drawn,
+        paint: impl Fn(&Row<'_>) -> Markup,
     ) {
         let top = self.below;
         let mut below = top + 3.0;
@@ -107,7 +135,7 @@ impl Page {
         for bar in bars {
             let text = beside(unit, bar);
             let label = folded(&clean(&bar.label), letters_in(LABEL_WIDTH, LETTERS));
-            let number = folded(&clean(&text), letters_in(NUMBER_WIDTH, LETTERS));
+            let number = folded(&clean(&text), drawn.letters);
             let n_lines = label.len().max(number.len());
             texts.push((label, number, below + 12.0));
             rows.push(Row {
@@ -117,26 +145,21 @@ impl Page {
             });
             below += n_lines as f64 * LINE + 4.0;
         }
-        self.axis(scale, DRAWN_FROM, DRAWN_WIDTH, top, below);
+        self.axis(&drawn.scale, drawn.from, drawn.width, top, below);
         for (label, number, baseline) in texts {
             self.lines(&label, MARGIN, baseline, "start");
             self.lines(&number, MARGIN + LABEL_WIDTH + 8.0, baseline, "start");
         }
         for row in &rows {
-            self.put(drawn(row));
+            self.put(paint(row));
         }
         self.below = below + 18.0;
     }
 }
 
-/// Where a figure lies in the picture.
-fn at(scale: &Scale, figure: f64) -> f64 {
-    DRAWN_FROM + scale.place(figure) * DRAWN_WIDTH
-}
-
 /// A thin line between two ends, with a stroke at each.
-fn ends(scale: &Scale, low: f64, high: f64, middle: f64, colour: &str) -> Markup {
-    let (from, to) = (at(scale, low), at(scale, high));
+fn ends(drawn: &Drawn, low: f64, high: f64, middle: f64, colour: &str) -> Markup {
+    let (from, to) = (drawn.at(low), drawn.at(high));
     html! {
         path d={
             "M" (place(from)) " " (place(middle)) "H" (place(to))

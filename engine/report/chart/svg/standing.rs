@@ -28,7 +28,7 @@ impl Page {
         self.levels(&scale, top, bottom);
         let step = ACROSS / bars.len().max(1) as f64;
         let every = (LABEL_WIDTH / step).ceil().max(1.0) as usize;
-        let has_numbers = step >= NUMBER_WIDTH * 0.8;
+        let has_numbers = step >= NUMBER_WIDTH * 0.75;
         let id = self.id.clone();
         let mut n_lines = 0;
         for (n, bar) in bars.iter().enumerate() {
