@@ -38,6 +38,7 @@
 pub mod cielab;
 pub mod dating;
 pub mod diagnostic;
+pub mod instruction;
 pub mod nearest_name;
 pub mod source;
 pub mod stop;
