@@ -9,7 +9,7 @@ use super::Run;
 use super::error::Fault;
 use super::files::write_text;
 use super::handles::{PlotHandle, Raw};
-use super::numbers::{kind_in_words, number};
+use super::numbers::{in_words, number};
 use super::results::shown;
 use crate::report::chart::{Bar, Chart, Figures, Panel, Point, Unit, WITH_CHART, svg};
 
@@ -82,19 +82,10 @@ fn plot(given: &Dynamic) -> Result<Chart, Fault> {
     if let Some(map) = given.read_lock::<Map>() {
         return of_figures(&map);
     }
-    let result = shown(given);
-    if let Some(chart) = result.as_ref().and_then(|result| result.chart()) {
+    if let Some(chart) = shown(given).and_then(|result| result.chart()) {
         return Ok(chart);
     }
-    let kind = kind_in_words(given.type_name());
-    let what = match kind.rsplit("::").next() {
-        Some("PieceHandle") => "a piece",
-        Some("PlansHandle") => "plans",
-        _ if result.is_some() => "this result",
-        Some("PackHandle") => "a pack",
-        _ if kind.contains("::") => "this",
-        _ => kind,
-    };
+    let what = in_words(given);
     Err(Fault::new(format!("there is no chart of {what}"))
         .hint(format!("there is one of {WITH_CHART}"))
         .hint(format!("or of figures of your own, {AS_IN}")))
@@ -108,7 +99,7 @@ fn of_figures(map: &Map) -> Result<Chart, Fault> {
     }
     let text = |key: &str| {
         let given = map.get(key).map(|value| {
-            let kind = kind_in_words(value.type_name());
+            let kind = in_words(value);
             let text = value.clone().into_string();
             text.map_err(|_| Fault::new(format!("`{key}` is a text, not {kind}")))
         });
@@ -151,7 +142,9 @@ fn of_figures(map: &Map) -> Result<Chart, Fault> {
             )));
         }
     }
-    let all = [Some(&up), low.as_ref(), high.as_ref()].into_iter().flatten();
+    let all = [Some(&up), low.as_ref(), high.as_ref()]
+        .into_iter()
+        .flatten();
     if unit == Unit::Probability
         && let Some(figure) = all.flatten().find(|p| !(0.0..=1.0).contains(*p))
     {
@@ -204,7 +197,7 @@ fn list(map: &Map, key: &str) -> Result<Option<Array>, Fault> {
     let Some(given) = map.get(key) else {
         return Ok(None);
     };
-    let kind = kind_in_words(given.type_name());
+    let kind = in_words(given);
     let list = given.clone().into_array();
     list.map(Some)
         .map_err(|_| Fault::new(format!("`{key}` is a list, not {kind}")).hint(AS_IN))

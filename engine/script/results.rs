@@ -10,8 +10,8 @@ use super::Run;
 use super::error::Fault;
 use super::handles::{
     AuditHandle, ComparisonHandle, ContrastsHandle, ExplainedHandle, NextLookHandle,
-    OverturnHandle, PackHandle, PieceHandle, PlansHandle, PlotHandle, RankingHandle, Raw, SensitivityHandle,
-    StressHandle, VariedHandle, VerdictHandle, WhyNotHandle,
+    OverturnHandle, PackHandle, PieceHandle, PlansHandle, PlotHandle, RankingHandle, Raw,
+    SensitivityHandle, StressHandle, VariedHandle, VerdictHandle, WhyNotHandle,
 };
 use super::numbers::{number, whole_number};
 use super::questions::{ClaimHandle, QuestionHandle};

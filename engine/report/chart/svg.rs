@@ -199,11 +199,7 @@ fn described(chart: &Chart) -> String {
                 })
                 .collect(),
         };
-        said.push(format!(
-            "{}: {}.",
-            panel.title(),
-            figures.join("; ")
-        ));
+        said.push(format!("{}: {}.", panel.title(), figures.join("; ")));
     }
     said.extend(chart.notes.iter().cloned());
     said.join(" ")

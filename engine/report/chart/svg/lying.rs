@@ -3,8 +3,8 @@
 use maud::{Markup, html};
 
 use super::{
-    BLUE, INK, LETTERS, LETTER_WIDTH, LINE, MARGIN, Page, VERMILION, WIDTH, clean, fill, letters_in, place,
-    pointed_at,
+    BLUE, INK, LETTER_WIDTH, LETTERS, LINE, MARGIN, Page, VERMILION, WIDTH, clean, fill,
+    letters_in, place, pointed_at,
 };
 use crate::report::chart::number::{beside, figure};
 use crate::report::chart::scale::Scale;
@@ -82,7 +82,11 @@ impl Page {
 
     /// Spans between two ends, with the figure between and a line at what all are seen against.
     pub(super) fn spans(&mut self, unit: &Unit, stated: Option<f64>, bars: &[Bar]) {
-        let drawn = Drawn::new(Scale::of(Scale::figures(bars).chain(stated), unit, false), unit, bars);
+        let drawn = Drawn::new(
+            Scale::of(Scale::figures(bars).chain(stated), unit, false),
+            unit,
+            bars,
+        );
         let top = self.below;
         self.rows(unit, bars, &drawn, |row| {
             html! {
