@@ -20,6 +20,7 @@ mod histories;
 mod lettering;
 mod looks;
 mod makers;
+mod market;
 mod marks;
 mod names;
 mod observers;
@@ -104,6 +105,11 @@ pub fn check(pack: &PackText, sources: &Sources, out: &mut Vec<Diagnostic>) -> O
         looks::check(text, pack, out);
     }
 
+    let market = pack
+        .market
+        .as_ref()
+        .and_then(|text| market::check(text, pack, sources, out));
+
     if let Some(order) = gaps::order(&draft, out) {
         gaps::report(&draft, &order, out);
         if let (Some(text), Some(engravings), Some(read)) = (&pack.engravings, &engravings, &read) {
@@ -134,6 +140,7 @@ pub fn check(pack: &PackText, sources: &Sources, out: &mut Vec<Diagnostic>) -> O
         dating,
         learned,
         wording: wording?,
+        market,
     };
     let model = whole::model(pack, draft, parts, out);
     out.sort_by_key(|diagnostic| diagnostic.place.span);

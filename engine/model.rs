@@ -12,6 +12,7 @@ pub mod column;
 pub mod histories;
 pub mod lettering;
 pub mod looks;
+pub mod market;
 pub mod pooled;
 pub mod supposed;
 pub mod together;
@@ -127,6 +128,8 @@ pub struct Model {
     pub histories: Option<Histories>,
     /// Makers, periods, clues and words.
     pub catalogue: Catalogue,
+    /// What was sold, how prices differ and what value means, if the pack says so.
+    pub market: Option<Arc<market::Market>>,
 }
 
 /// A model with its compiled circuit: what every question is put to.

@@ -15,6 +15,7 @@
 //! | `observers.toml` | who codes, and how reliably (may be left out) |
 //! | `looks.toml` | how long a look takes, and when it is no longer worth it (may be left out) |
 //! | `../rules/….toml` | rules of law and record that `pack.toml` names in `rules` (may be left out) |
+//! | `market.toml`, `comparables.csv` | what value means, how prices differ, sold pieces; no part of the hash (may be left out) |
 //! | `collection.toml`, `collection.csv` | pieces of known origin, and what is learned from them (may be left out) |
 
 pub mod belief;
@@ -37,7 +38,7 @@ use text::{PackText, Placed, Word};
 /// Files that every pack has.
 pub const REQUIRED_FILES: [&str; 3] = ["pack.toml", "makers.toml", "clues.toml"];
 /// Files that a pack may have.
-pub const OPTIONAL_FILES: [&str; 7] = [
+pub const OPTIONAL_FILES: [&str; 8] = [
     "sizes.toml",
     "marks.toml",
     "lettering.toml",
@@ -45,9 +46,14 @@ pub const OPTIONAL_FILES: [&str; 7] = [
     "observers.toml",
     "looks.toml",
     "collection.toml",
+    MARKET_FILE,
 ];
 /// The table of pieces that a pack with a `collection.toml` learns from.
 pub const COLLECTION_TABLE: &str = "collection.csv";
+/// What value means and how prices differ; no part of what a verdict rests on.
+pub const MARKET_FILE: &str = "market.toml";
+/// The table of sold pieces of a pack with a `market.toml`.
+pub const COMPARABLES_TABLE: &str = "comparables.csv";
 
 /// Why a folder is no pack at all.
 #[derive(Debug, thiserror::Error)]
@@ -122,26 +128,34 @@ pub fn read(
             }
         }
     }
-    let collection_path = folder.join(COLLECTION_TABLE);
-    let is_named = ids_by_name
-        .iter()
-        .any(|(name, _)| *name == "collection.toml");
-    let collection = is_named.then(|| {
-        sources.read(&collection_path).map_err(|error| {
-            let report = unreadable(&error, COLLECTION_TABLE, &collection_path, sources);
+    let mut beside = |file: &str, table: &'static str, sources: &mut Sources| {
+        if !ids_by_name.iter().any(|(name, _)| *name == file) {
+            return None;
+        }
+        let path = folder.join(table);
+        let read = sources.read(&path).map_err(|error| {
+            let report = unreadable(&error, table, &path, sources);
             not_whole.push(report.place.span.source);
             out.push(report);
-        })
-    });
-    let collection = collection.and_then(Result::ok);
+        });
+        read.ok()
+    };
+    let collection = beside("collection.toml", COLLECTION_TABLE, sources);
+    let comparables = beside(MARKET_FILE, COMPARABLES_TABLE, sources);
     report_stray_files(folder, sources, out);
 
     let sources = &*sources;
     let mut documents = Vec::new();
+    let mut market = Vec::new();
     for (name, id) in ids_by_name {
         let (document, is_whole) = parse(id, sources, out);
         documents.push((name, id, document));
-        if is_whole { &mut whole } else { &mut not_whole }.push(id);
+        match is_whole {
+            // A new sale leaves the verdict as it is, and so its hash.
+            true if name == MARKET_FILE => market.push(id),
+            true => whole.push(id),
+            false => not_whole.push(id),
+        }
     }
     for (name, report) in not_there {
         if !may_be_missing(name, &documents) {
@@ -150,7 +164,15 @@ pub fn read(
         }
     }
     whole.extend(collection);
-    let table = collection.and_then(|id| read_table(id, sources, out));
+    market.extend(comparables);
+    let table = collection.and_then(|id| {
+        let hint = "a collection is a line of column names, then one line for each piece, cells parted by commas";
+        read_table(id, "pack::collection", hint, sources, out)
+    });
+    let sold = comparables.and_then(|id| {
+        let hint = "comparables are a line of column names, then one line for each sale, cells parted by commas; a cell with a comma in it stands in quotes";
+        read_table(id, "pack::comparables", hint, sources, out)
+    });
     let mut items = files::Items::default();
     for (name, id, document) in &documents {
         let start_of_file = 0..0;
@@ -163,7 +185,15 @@ pub fn read(
     }
     let hash = sources.content_hash(&whole);
     let n_of_syntax = out.len();
-    let mut pack = files::pack_text(items, whole, not_whole, hash, collection.zip(table), out);
+    let mut pack = files::pack_text(
+        items,
+        whole,
+        not_whole,
+        hash,
+        collection.zip(table),
+        (comparables.zip(sold), sources.content_hash(&market)),
+        out,
+    );
     if let Some(pack) = &mut pack {
         drop_what_follows(n_of_syntax, &pack.not_whole, out);
         pack.readable = !has_errors(&out[n_before..]);
@@ -234,9 +264,11 @@ fn may_be_missing(name: &str, documents: &[(&str, SourceId, DeTable<'_>)]) -> bo
     }
 }
 
-/// The collection's table; its first defect is reported.
+/// A table of pieces; its first defect is reported.
 fn read_table(
     id: SourceId,
+    code: &'static str,
+    hint: &str,
     sources: &Sources,
     out: &mut Vec<Diagnostic>,
 ) -> Option<crate::learn::collection::Collection> {
@@ -248,11 +280,7 @@ fn read_table(
                 start: error.range.start,
                 end: error.range.end,
             };
-            out.push(
-                Diagnostic::error("pack::collection", error.message, span).hint(
-                    "a collection is a line of column names, then one line for each piece, cells parted by commas",
-                ),
-            );
+            out.push(Diagnostic::error(code, error.message, span).hint(hint));
             None
         }
     }

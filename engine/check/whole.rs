@@ -40,6 +40,7 @@ pub struct Parts {
     pub dating: Dating,
     pub learned: Vec<LearnedDraft>,
     pub wording: Wording,
+    pub market: Option<crate::model::market::Market>,
 }
 
 /// Puts the model together.
@@ -168,6 +169,7 @@ pub fn model(
         lettering,
         histories: parts.histories,
         catalogue,
+        market: parts.market.take().map(std::sync::Arc::new),
     })
 }
 

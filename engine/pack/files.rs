@@ -4,6 +4,7 @@ mod collection;
 mod engravings;
 mod lettering;
 mod looks;
+mod market;
 mod marks;
 mod observers;
 
@@ -14,6 +15,7 @@ use super::text::{
     Shape, Size, Sizes, Table, Word, Wording,
 };
 use crate::diagnostic::Diagnostic;
+use crate::learn::collection::Collection;
 use crate::source::{SourceId, Span};
 
 /// The documents of a pack.
@@ -28,6 +30,7 @@ pub(super) struct Items<'t> {
     clues: Option<Item<'t>>,
     observers: Option<Item<'t>>,
     looks: Option<Item<'t>>,
+    market: Option<Item<'t>>,
     /// Rules files by name.
     rules: Vec<(String, Item<'t>)>,
     collection: Option<Item<'t>>,
@@ -47,6 +50,7 @@ impl<'t> Items<'t> {
             &self.observers,
             &self.looks,
             &self.collection,
+            &self.market,
         ];
         all.into_iter()
             .flatten()
@@ -70,6 +74,7 @@ impl<'t> Items<'t> {
             "observers.toml" => &mut self.observers,
             "looks.toml" => &mut self.looks,
             "collection.toml" => &mut self.collection,
+            "market.toml" => &mut self.market,
             _ => &mut self.clues,
         };
         *place = Some(item);
@@ -89,6 +94,7 @@ pub(super) fn what(name: &str) -> &'static str {
         "looks.toml" => "looks.toml",
         "rules" => "a rules file",
         "collection.toml" => "collection.toml",
+        "market.toml" => "market.toml",
         _ => "clues.toml",
     }
 }
@@ -99,7 +105,8 @@ pub(super) fn pack_text(
     sources: Vec<SourceId>,
     not_whole: Vec<SourceId>,
     hash: String,
-    table: Option<(SourceId, crate::learn::collection::Collection)>,
+    table: Option<(SourceId, Collection)>,
+    market: (Option<(SourceId, Collection)>, String),
     out: &mut Vec<Diagnostic>,
 ) -> Option<PackText> {
     let pack = items.pack.as_ref().map(|item| pack_file(item, out));
@@ -139,6 +146,11 @@ pub(super) fn pack_text(
         .looks
         .as_ref()
         .map(|item| looks::looks_file(item, out));
+    let (comparables, market_hash) = market;
+    let market = items
+        .market
+        .as_ref()
+        .map(|item| market::market_file(item, comparables, market_hash, out));
     let first = items.first()?;
     let rules = items
         .rules
@@ -170,6 +182,7 @@ pub(super) fn pack_text(
         observers,
         included: pack.included,
         looks,
+        market,
         rules,
         collection,
         leaves_out: pack.leaves_out,

@@ -2,6 +2,7 @@
 //! the key is known, so that [`Item::finish`] can report the keys nobody asked for.
 
 mod dates;
+mod factors;
 mod qualities;
 mod rows;
 

@@ -7,6 +7,7 @@
 pub mod histories;
 mod lettering;
 pub mod looks;
+pub mod market;
 pub mod rules;
 
 pub use lettering::Lettering;
@@ -580,6 +581,8 @@ pub struct PackText {
     pub observers: Option<Observers>,
     /// What a look costs, where the pack says.
     pub looks: Option<looks::Looks>,
+    /// What was sold and what value means, where the pack says.
+    pub market: Option<market::Market>,
     /// Rules files and the softness of dates.
     pub included: Included,
     /// The rules files, as far as they could be read.
