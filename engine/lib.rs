@@ -67,6 +67,7 @@ pub mod next_look;
 pub mod ranking;
 pub mod sensitivity;
 pub mod stress;
+pub mod value;
 pub mod vary;
 pub mod verdict;
 pub mod why_not;

@@ -7,6 +7,7 @@
 
 mod carried;
 mod colour;
+mod condition;
 mod dating;
 mod error;
 mod how_seen;
@@ -18,6 +19,7 @@ mod words_of_doubt;
 
 pub use carried::NotCarried;
 pub use colour::coloured;
+pub use condition::Condition;
 pub use dating::{Registered, dated, found, registration, wording};
 pub use error::PieceError;
 pub use how_seen::HowSeen;
@@ -131,6 +133,8 @@ pub struct Piece {
     how: HowSeen,
     /// How large it is, with the words it was noted in.
     dimension: Option<(Dimension, String)>,
+    /// What condition it is in.
+    condition: Option<Condition>,
     /// Where the next finding is written down.
     entering_at: Option<Place>,
 }
@@ -153,6 +157,7 @@ impl Piece {
             findings: Vec::new(),
             how: HowSeen::default(),
             dimension: None,
+            condition: None,
             entering_at: None,
         }
     }

@@ -5,6 +5,7 @@ mod plain;
 pub mod rules;
 mod table;
 pub mod text;
+mod value;
 
 use serde::Serialize;
 
@@ -19,6 +20,7 @@ use crate::piece::FindingShown;
 use crate::ranking::MarkRanking;
 use crate::sensitivity::Sensitivity;
 use crate::stress::{Explained, Stress};
+use crate::value::Value;
 use crate::vary::Varied;
 use crate::verdict::Verdict;
 use crate::why_not::WhyNot;
@@ -77,6 +79,8 @@ pub enum Shown {
     },
     /// A chart of a result, or of plain figures.
     Plot(Box<chart::Chart>),
+    /// What a piece is worth.
+    Value(Box<Value>),
     /// Plain text.
     Text {
         /// The text.
@@ -107,6 +111,7 @@ impl Shown {
             Self::Rules(rules) => rules::text(rules),
             Self::Plain { value } => plain::text(value),
             Self::Plot(chart) => chart::text::text(chart),
+            Self::Value(worth) => value::text(worth),
             Self::Text { text } => format!("{text}\n"),
         }
     }

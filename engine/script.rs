@@ -37,6 +37,7 @@ mod syntax;
 mod tuning;
 mod unkept;
 mod values;
+mod valuing;
 mod what_if;
 
 use std::collections::BTreeMap;

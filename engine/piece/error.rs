@@ -298,6 +298,27 @@ pub enum PieceError {
     /// The pack has no weight clue.
     #[error("this pack does not judge by weight")]
     NoWeightClue,
+    /// The pack has no grades of condition.
+    #[error(
+        "this pack has no grades of condition; list them as [[grade]] in a file market.toml beside its priors"
+    )]
+    NoGrades,
+    /// A grade that is not on the pack's scale.
+    #[error("there is no grade {grade} of condition; known: {}", known.join(", "))]
+    UnknownGrade {
+        /// What was written.
+        grade: i64,
+        /// The scale.
+        known: Vec<String>,
+    },
+    /// The condition is noted already.
+    #[error(
+        "the condition is already noted as {said}; note it once, or begin the variant from the piece before"
+    )]
+    ConditionNoted {
+        /// As it was noted.
+        said: String,
+    },
     /// The weight cannot be judged yet.
     #[error("the weight cannot be judged: {what}")]
     WeightNeeds {

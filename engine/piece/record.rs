@@ -153,6 +153,7 @@ pub fn record(piece: &Piece, model: &Model) -> (Vec<FindingShown>, Vec<String>) 
                 .collect(),
         })
         .chain(dimension(piece))
+        .chain(super::condition::shown(piece))
         .collect();
     let not_looked = (0..clues.len())
         // Rules and registrations are noted where they are found; a piece without them was not looked at for less.

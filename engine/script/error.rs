@@ -15,6 +15,7 @@ use crate::rewrite::RewriteError;
 use crate::source::{LineColumn, Place, SourceId, Sources, Span};
 use crate::stress::StressError;
 use crate::units::UnitError;
+use crate::value::ValueError;
 use crate::vary::VaryError;
 
 /// What kind of failure ended a script.
@@ -181,6 +182,15 @@ impl From<AskError> for Fault {
                 .of(Cause::Contradiction)
                 .also(entered_at, said),
             _ => Self::with_remedy(&text),
+        }
+    }
+}
+
+impl From<ValueError> for Fault {
+    fn from(error: ValueError) -> Self {
+        match error {
+            ValueError::Ask(error) => error.into(),
+            other => Self::with_remedy(&other.to_string()),
         }
     }
 }

@@ -8,6 +8,7 @@ use super::Run;
 use crate::audit::Audit;
 use crate::compare::Comparison;
 use crate::contrast::Contrasts;
+use crate::instruction::Instruction;
 use crate::model::CompiledModel;
 use crate::next_look::NextLook;
 use crate::next_look::overturn::Overturn;
@@ -17,6 +18,7 @@ use crate::ranking::MarkRanking;
 use crate::report::chart::Chart;
 use crate::sensitivity::Sensitivity;
 use crate::stress::{Explained, Stress};
+use crate::value::Value;
 use crate::vary::Varied;
 use crate::verdict::Verdict;
 use crate::why_not::WhyNot;
@@ -82,3 +84,9 @@ pub(super) struct PlotHandle(pub Arc<Chart>);
 /// Readings that would overturn the verdict.
 #[derive(Clone)]
 pub(super) struct OverturnHandle(pub Arc<Overturn>);
+/// What an opinion is asked for.
+#[derive(Clone)]
+pub(super) struct InstructionHandle(pub Arc<Instruction>);
+/// What a piece is worth.
+#[derive(Clone)]
+pub(super) struct ValueHandle(pub Arc<Value>);

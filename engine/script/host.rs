@@ -9,7 +9,8 @@ use super::imports::Imports;
 use super::limits::{self, LONGEST_TEXT};
 use super::{
     Run, asking, comparisons, dating, files, findings, lists, measures, next_looks, numbers, packs,
-    pieces, plots, questions, results, sensitivity, stress, supposing, tuning, values, what_if,
+    pieces, plots, questions, results, sensitivity, stress, supposing, tuning, values, valuing,
+    what_if,
 };
 use crate::report::Shown;
 
@@ -76,6 +77,11 @@ pub(super) const TOPICS: &[Topic] = &[
         title: "What to look at next",
         about: "What each look is expected to tell for its minutes, plans of several, and what would overturn the verdict.",
         register: |engine, _| next_looks::register(engine),
+    },
+    Topic {
+        title: "Worth",
+        about: "What a piece is worth: for a stated purpose, users, definition, date and market, on the wording that the market accepts.",
+        register: |engine, _| valuing::register(engine),
     },
     Topic {
         title: "Results",

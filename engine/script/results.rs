@@ -11,7 +11,7 @@ use super::error::Fault;
 use super::handles::{
     AuditHandle, ComparisonHandle, ContrastsHandle, ExplainedHandle, NextLookHandle,
     OverturnHandle, PackHandle, PieceHandle, PlansHandle, PlotHandle, RankingHandle, Raw,
-    SensitivityHandle, StressHandle, VariedHandle, VerdictHandle, WhyNotHandle,
+    SensitivityHandle, StressHandle, ValueHandle, VariedHandle, VerdictHandle, WhyNotHandle,
 };
 use super::numbers::{number, whole_number};
 use super::questions::{ClaimHandle, QuestionHandle};
@@ -42,6 +42,7 @@ pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
     register_text::<PlansHandle>(engine);
     register_text::<OverturnHandle>(engine);
     register_text::<PlotHandle>(engine);
+    register_text::<ValueHandle>(engine);
     register_text::<PieceHandle>(engine);
     register_text::<PackHandle>(engine);
     register_text::<ClaimHandle>(engine);
@@ -198,6 +199,9 @@ pub(super) fn shown(value: &Dynamic) -> Option<Shown> {
     }
     if let Some(chart) = value.read_lock::<PlotHandle>() {
         return Some(Shown::Plot(Box::new((*chart.0).clone())));
+    }
+    if let Some(worth) = value.read_lock::<ValueHandle>() {
+        return Some(Shown::Value(Box::new((*worth.0).clone())));
     }
     let piece = value.read_lock::<PieceHandle>()?;
     let (findings, not_looked) = record(&piece.piece, &piece.pack.compiled.model);

@@ -260,7 +260,7 @@ mod tests {
     fn cells(line: &str) -> f64 {
         let part = |c: char| match c {
             '█' => 1.0,
-            '▏'..='▉' => f64::from('▏' as u32 + 1 - c as u32) / 8.0,
+            '▉'..='▏' => f64::from('▏' as u32 + 1 - c as u32) / 8.0,
             '▐' => 0.5,
             _ => 0.0,
         };

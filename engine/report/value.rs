@@ -1,0 +1,249 @@
+//! A value as text.
+
+use std::fmt::Write as _;
+
+use super::table::{Align, table};
+use super::text::layout::{heading, line, wrapped};
+use crate::value::{Adjusted, Estimate, Value};
+
+/// The value, what it rests on, and under which instruction it holds.
+#[must_use]
+pub fn text(value: &Value) -> String {
+    let mut out = String::new();
+    let asked = &value.instruction;
+    heading(&mut out, "Value", &value.piece);
+    if let Some(client) = &asked.client {
+        line(&mut out, "for", client);
+    }
+    line(&mut out, "purpose", &asked.purpose);
+    line(&mut out, "users", &asked.users);
+    line(&mut out, "date of value", &asked.effective);
+    let inspected = format!(
+        "{}, {}, by {}",
+        asked.inspected,
+        asked.seen.words(),
+        asked.inspector
+    );
+    line(&mut out, "inspected", &inspected);
+    line(&mut out, "interest", &asked.interest);
+    for assumption in &asked.assumptions {
+        line(&mut out, "assumed", assumption);
+    }
+    line(&mut out, "definition", &value.definition);
+    wrapped(&mut out, "  ", &format!("“{}”", value.definition_words));
+    wrapped(
+        &mut out,
+        "  ",
+        &format!("source: {}", value.definition_source),
+    );
+    let price = format!(
+        "{}, {}, {}",
+        value.currency,
+        value.price.words(),
+        value.sale
+    );
+    line(&mut out, "price", &price);
+    line(&mut out, "verdict", &value.verdict);
+    if let Some(mark) = &value.mark_not_accepted {
+        line(
+            &mut out,
+            "mark",
+            &format!("{mark}: it is not valued as marked"),
+        );
+    }
+    if let Some(size) = &value.size {
+        line(&mut out, "size", size);
+    }
+    line(&mut out, "condition", &value.condition);
+    wrapped(
+        &mut out,
+        "  ",
+        &format!("grades: {}", value.grades.join(" / ")),
+    );
+
+    let _ = writeln!(out);
+    for estimate in &value.estimates {
+        one(&mut out, value, estimate);
+    }
+    if let Some(first) = value.estimates.first() {
+        grid(&mut out, value, first);
+    }
+    if !value.left_out.is_empty() {
+        let _ = writeln!(out, "\nNot counted");
+        for left in &value.left_out {
+            wrapped(
+                &mut out,
+                &format!("  {}: ", left.id),
+                &format!("{}: {}", left.catalogued, left.why),
+            );
+        }
+    }
+    if let Some(first) = value.estimates.first() {
+        let (now, alone) = (&first.band, &first.beliefs_alone);
+        let _ = writeln!(out, "\nWhat the value rests on");
+        let with_sales = format!(
+            "stated beliefs and {} sales: {}; one sale in two between {} and {}",
+            first.adjusted.len(),
+            money(now.median),
+            money(now.low),
+            money(now.high)
+        );
+        wrapped(&mut out, "  ", &with_sales);
+        let without = format!(
+            "stated beliefs alone: {}; one sale in two between {} and {}",
+            money(alone.median),
+            money(alone.low),
+            money(alone.high)
+        );
+        wrapped(&mut out, "  ", &without);
+        let scatter = format!(
+            "single prices scatter by x{:.2} (stated: x{:.2})",
+            value.scatter, value.scatter_stated
+        );
+        wrapped(&mut out, "  ", &scatter);
+    }
+    let _ = writeln!(out);
+    for note in &value.notes {
+        wrapped(&mut out, "- ", note);
+    }
+    line(
+        &mut out,
+        "pack",
+        &format!("{}, sha256 {}", value.pack, short(&value.pack_sha256)),
+    );
+    line(
+        &mut out,
+        "market",
+        &format!("sha256 {}", short(&value.market_sha256)),
+    );
+    for caution in value.cautions {
+        wrapped(&mut out, "! ", caution);
+    }
+    out
+}
+
+/// One wording with its estimate.
+fn one(out: &mut String, value: &Value, estimate: &Estimate) {
+    let figures: Vec<String> = estimate.rounded.iter().map(|price| money(*price)).collect();
+    let figures = format!("{} {}", value.currency, figures.join(" to "));
+    let head = if estimate.is_the_value {
+        format!("Catalogued as “{}”: {figures}", estimate.catalogued)
+    } else {
+        format!(
+            "If the market accepted “{}”: {figures}",
+            estimate.catalogued
+        )
+    };
+    let _ = writeln!(out, "{head}");
+    let support = &estimate.support;
+    let mut words = match (support.is_supported, support.needs > 0.0) {
+        (true, false) => "supported: it claims nothing".to_owned(),
+        (is_supported, _) => format!(
+            "{}: needs {:.2}, has {}",
+            if is_supported {
+                "supported"
+            } else {
+                "not supported"
+            },
+            support.needs,
+            crate::verdict::wording::chance(support.has)
+        ),
+    };
+    if let Some(because) = &support.because {
+        let _ = write!(words, "; {because}");
+    }
+    if estimate.is_the_value {
+        words += "; the verdict's own wording: this is the value";
+    }
+    wrapped(out, "  ", &words);
+    let band = &estimate.band;
+    let spread = format!(
+        "median {}; one sale in two between {} and {}, nine in ten between {} and {}",
+        money(band.median),
+        money(band.low),
+        money(band.high),
+        money(band.lowest),
+        money(band.highest)
+    );
+    wrapped(out, "  ", &spread);
+    let direct = match estimate.direct.len() {
+        0 => "no sale in this very wording".to_owned(),
+        count => format!(
+            "{count} in this very wording: {}",
+            estimate.direct.join(", ")
+        ),
+    };
+    wrapped(out, "  ", &direct);
+}
+
+/// The sales, each brought to the piece.
+fn grid(out: &mut String, value: &Value, estimate: &Estimate) {
+    if estimate.adjusted.is_empty() {
+        return;
+    }
+    let _ = writeln!(out, "\nThe sales, brought to “{}”", estimate.catalogued);
+    let factor = |factor: f64| {
+        let text = format!("x{factor:.2}");
+        if text == "x1.00" {
+            "·".to_owned()
+        } else {
+            text
+        }
+    };
+    let row = |sale: &Adjusted| {
+        vec![
+            sale.id.clone(),
+            sale.sold.clone(),
+            money(sale.hammer),
+            factor(sale.who),
+            factor(sale.wording),
+            factor(sale.size),
+            factor(sale.condition),
+            factor(sale.sale),
+            factor(sale.years),
+            factor(sale.price),
+            money(sale.adjusted),
+            format!("{:.2}", sale.weight),
+        ]
+    };
+    let header = [
+        ("", Align::Left),
+        ("sold", Align::Left),
+        ("hammer", Align::Right),
+        ("maker", Align::Right),
+        ("wording", Align::Right),
+        ("size", Align::Right),
+        ("condition", Align::Right),
+        ("sale", Align::Right),
+        ("years", Align::Right),
+        (value.price.words(), Align::Right),
+        ("brought", Align::Right),
+        ("weight", Align::Right),
+    ];
+    out.push_str(&table(&header, estimate.adjusted.iter().map(row).collect()));
+    for sale in &estimate.adjusted {
+        wrapped(
+            out,
+            &format!("  {}: ", sale.id),
+            &format!("{}; {}", sale.catalogued, sale.source),
+        );
+    }
+    wrapped(
+        out,
+        "  ",
+        "weight: by how many per cent the estimate would rise if that price were 1% higher; the rest is what the beliefs say. A factor may be off as its belief may: the bands above hold all of that.",
+    );
+}
+
+/// A price without needless digits: whole from 10, else with two.
+fn money(price: f64) -> String {
+    if price >= 10.0 || price.fract() == 0.0 {
+        format!("{price:.0}")
+    } else {
+        format!("{price:.2}")
+    }
+}
+
+fn short(hash: &str) -> &str {
+    hash.get(..16).unwrap_or(hash)
+}

@@ -1,0 +1,165 @@
+//! Instructions, condition and value.
+
+use rhai::plugin::{Dynamic, export_module};
+use rhai::{Array, Engine, EvalAltResult, Map};
+
+use super::error::Fault;
+use super::handles::{InstructionHandle, PieceHandle, Raw, ValueHandle};
+use super::numbers::{number, whole_number};
+use super::pieces::raise;
+use super::values::{self, WholeNumber};
+use crate::instruction::{Instruction, Said};
+use crate::nearest_name::nearest;
+use crate::value::{Asked, Estimate};
+
+/// Registers the functions.
+pub(super) fn register(engine: &mut Engine) {
+    engine.register_type_with_name::<InstructionHandle>("instruction");
+    engine.register_type_with_name::<ValueHandle>("value");
+    let module = rhai::exported_module!(valuing_functions);
+    engine.register_global_module(module.into());
+}
+
+#[allow(
+    clippy::unwrap_used,
+    reason = "written by the macro: an argument whose type Rhai has checked"
+)]
+#[export_module]
+mod valuing_functions {
+    /// What an opinion is asked for; all but client, definition and assumptions must be said. `seen` is "in hand", "from
+    /// photographs" or "from a description"; `interest` is the inspector's own in the piece:
+    /// `instruction(#{ purpose: "probate", users: "the executors", definition: "probate", effective: "2024-03-31", inspected: "2024-03-02", inspector: "E. Rowan", seen: "in hand", interest: "none" })`.
+    #[rhai_fn(return_raw, name = "instruction")]
+    pub fn instruction_of(said: Map) -> Raw<InstructionHandle> {
+        let said: Vec<(String, Said)> = said
+            .iter()
+            .map(|(name, value)| (name.to_string(), self::said(value)))
+            .collect();
+        let said = said
+            .iter()
+            .map(|(name, value)| (name.as_str(), value.clone()));
+        let instruction = Instruction::new(said);
+        let instruction =
+            instruction.map_err(|error| Fault::with_remedy(&error.to_string()).raise())?;
+        Ok(InstructionHandle(instruction.into()))
+    }
+
+    /// The condition of the piece, by the pack's own grades, and its defects in words, with millimetres; none found is an empty
+    /// list. It says nothing of the maker: `jug.in_condition(4, ["hairline 12 mm from the rim"])`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn in_condition(
+        piece: &mut PieceHandle,
+        grade: WholeNumber,
+        defects: Array,
+    ) -> Raw<PieceHandle> {
+        let grade = whole_number(&grade, "a grade of condition").map_err(Fault::raise)?;
+        let text = |defect: &Dynamic| {
+            values::text(defect).ok_or_else(|| {
+                Fault::new("a defect is a text, in quotes")
+                    .hint("such as [\"hairline 12 mm from the rim\"]")
+                    .raise()
+            })
+        };
+        let defects: Result<Vec<String>, Box<EvalAltResult>> = defects.iter().map(text).collect();
+        let noted = piece.piece.in_condition(grade, defects?, piece.model());
+        Ok(piece.with(noted.map_err(raise)?))
+    }
+
+    /// What the piece is worth for an instruction that names a definition of value of the pack: one row for each wording that the
+    /// market might accept, the verdict's own first. The piece's size and condition must be noted:
+    /// `show(jug.in_condition(4, []).value(instruction(#{ purpose: "sale", users: "the owner", definition: "auction estimate", effective: "2024-03-31", inspected: "2024-03-02", inspector: "E. Rowan", seen: "in hand", interest: "none" })))`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn value(piece: &mut PieceHandle, instruction: InstructionHandle) -> Raw<ValueHandle> {
+        of(piece, &instruction, &Asked::default())
+    }
+
+    /// The same, with one other wording and whom it names beside the verdict's own:
+    /// `jug.in_condition(4, []).value(instruction(#{ purpose: "sale", users: "the owner", definition: "auction estimate", effective: "2024-03-31", inspected: "2024-03-02", inspector: "E. Rowan", seen: "in hand", interest: "none" }), #{ wording: "attributed", names: "K01" })`.
+    #[rhai_fn(return_raw, pure, name = "value")]
+    pub fn value_as(
+        piece: &mut PieceHandle,
+        instruction: InstructionHandle,
+        catalogued: Map,
+    ) -> Raw<ValueHandle> {
+        let mut asked = Asked::default();
+        for (name, given) in &catalogued {
+            let place = match name.as_str() {
+                "wording" => &mut asked.wording,
+                "names" => &mut asked.names,
+                other => {
+                    let fault = Fault::new(format!(
+                        "what is asked for is a wording and whom it names, not `{other}`"
+                    ));
+                    let hint = nearest(other, ["wording", "names"]).map_or_else(
+                        || "such as #{ wording: \"attributed\", names: \"K01\" }".to_owned(),
+                        |near| format!("did you mean `{near}`?"),
+                    );
+                    return Err(fault.hint(hint).raise());
+                }
+            };
+            *place = Some(values::text(given).ok_or_else(|| {
+                let fault = Fault::new(format!("`{name}` is a text, in quotes"));
+                fault
+                    .hint("such as #{ wording: \"attributed\", names: \"K01\" }")
+                    .raise()
+            })?);
+        }
+        of(piece, &instruction, &asked)
+    }
+
+    /// The figures of each wording, the value first: `catalogued`, `is_the_value`, `supported`, `median`, `low` and `high` (one sale
+    /// in two lies between), and `rounded`, a list of one or two: `for row in worth.estimates() { print(row.median); }`.
+    #[rhai_fn(pure)]
+    pub fn estimates(value: &mut ValueHandle) -> Array {
+        value
+            .0
+            .estimates
+            .iter()
+            .map(|estimate| row(estimate).into())
+            .collect()
+    }
+}
+
+fn of(piece: &PieceHandle, instruction: &InstructionHandle, asked: &Asked) -> Raw<ValueHandle> {
+    let worth = piece
+        .pack
+        .compiled
+        .value(&piece.piece, &instruction.0, asked);
+    Ok(ValueHandle(worth.map_err(raise)?.into()))
+}
+
+fn row(estimate: &Estimate) -> Map {
+    let mut row = Map::new();
+    row.insert("catalogued".into(), estimate.catalogued.clone().into());
+    row.insert("is_the_value".into(), estimate.is_the_value.into());
+    row.insert("supported".into(), estimate.support.is_supported.into());
+    row.insert("median".into(), estimate.band.median.into());
+    row.insert("low".into(), estimate.band.low.into());
+    row.insert("high".into(), estimate.band.high.into());
+    let rounded: Array = estimate
+        .rounded
+        .iter()
+        .map(|price| (*price).into())
+        .collect();
+    row.insert("rounded".into(), rounded.into());
+    row
+}
+
+/// What a script says of one thing of an instruction.
+fn said(value: &Dynamic) -> Said {
+    if let Some(text) = values::text(value) {
+        return Said::Text(text);
+    }
+    if let Some(list) = value.read_lock::<Array>() {
+        let texts: Option<Vec<String>> = list.iter().map(values::text).collect();
+        return texts.map_or_else(
+            || Said::Other("a list of other things than texts".to_owned()),
+            Said::List,
+        );
+    }
+    let what = match number(value) {
+        Ok(_) => "a number".to_owned(),
+        Err(kind) => kind.to_owned(),
+    };
+    Said::Other(what)
+}
