@@ -179,6 +179,8 @@ pub enum Unit {
     Probability,
     /// A sampled share of a variance, which may stray a little beyond 0 and 1.
     ShareOfVariance,
+    /// A sampled share of all draws, from 0 to 1.
+    ShareOfDraws,
     /// Decibans, to both sides of zero.
     Decibans,
     /// Bits.
@@ -197,6 +199,7 @@ impl Unit {
     pub fn words(&self) -> &str {
         match self {
             Self::Probability => "probability",
+            Self::ShareOfDraws => "share",
             Self::ShareOfVariance => "share of the variance",
             Self::Decibans => "decibans",
             Self::Bits => "bits",

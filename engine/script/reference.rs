@@ -365,6 +365,7 @@ fn in_words(rust: &str, names: &BTreeMap<String, String>) -> String {
         "bool" => "true or false",
         "Map" | "map" => "map",
         "Array" | "array" => "list",
+        "FnPtr" => "function",
         "StateGiven" => "text or number",
         "Found" => "text, number or map",
         "ChanceGiven" => "chance",

@@ -6,7 +6,7 @@ use super::{Bar, Unit};
 pub(super) fn figure(unit: &Unit, value: f64) -> String {
     match unit {
         Unit::Probability => probability(value),
-        Unit::ShareOfVariance => without_minus_zero(format!("{value:.3}")),
+        Unit::ShareOfVariance | Unit::ShareOfDraws => without_minus_zero(format!("{value:.3}")),
         Unit::Decibans => {
             let text = format!("{value:+.2}");
             if text == "-0.00" {

@@ -77,7 +77,8 @@ const ONE_ERROR: &str = "In brackets: one standard error to either side.";
 fn of_verdict(verdict: &Verdict) -> Chart {
     let mut panels = Vec::new();
     let makers = verdict.makers.iter();
-    let (shown, others): (Vec<_>, Vec<_>) = makers.partition(|m| m.probability >= SHOWN_FROM);
+    let (shown, others): (Vec<_>, Vec<_>) =
+        makers.partition(|m| m.probability >= SHOWN_FROM || m.beyond_the_list);
     if !shown.is_empty() {
         let label = |id: &str, name: &str| match name == id {
             true => id.to_owned(),
@@ -104,7 +105,11 @@ fn of_verdict(verdict: &Verdict) -> Chart {
         };
         panels.push(panel("period", Unit::Probability, figures));
     }
-    let note = format!("Opinion: {}", verdict.attribution.words);
+    let note = format!(
+        "Opinion: {} [{}]",
+        verdict.attribution.words,
+        crate::verdict::wording::chance(verdict.attribution.probability)
+    );
     chart("who made it, and when", &verdict.piece, panels, &[&note])
 }
 
@@ -186,7 +191,7 @@ fn of_stress(stress: &Stress) -> Chart {
     }
     panels.push(bars(
         "share of the draws",
-        Unit::Other("share".to_owned()),
+        Unit::ShareOfDraws,
         leads.into_iter(),
     ));
     let run = format!(

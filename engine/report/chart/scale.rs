@@ -27,7 +27,7 @@ impl Scale {
         }
         if with_zero {
             (least, most) = (least.min(0.0), most.max(0.0));
-            if *unit == Unit::Probability {
+            if matches!(unit, Unit::Probability | Unit::ShareOfDraws) {
                 most = most.max(1.0);
             }
         }
