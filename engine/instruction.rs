@@ -271,9 +271,11 @@ impl Instruction {
     }
 
     /// The effective date in years: 2024.5 is the middle of 2024.
-    #[must_use]
-    pub fn effective_in_years(&self) -> f64 {
-        day("effective", &self.effective).unwrap_or(f64::NAN)
+    ///
+    /// # Errors
+    /// [`InstructionError::NotADay`] if it is not one day; one that [`new`](Self::new) let pass is.
+    pub fn effective_in_years(&self) -> Result<f64, InstructionError> {
+        day("effective", &self.effective)
     }
 }
 
@@ -341,7 +343,7 @@ mod tests {
         let instruction = Instruction::new(whole()).unwrap();
         assert_eq!(instruction.definition.as_deref(), Some("probate"));
         assert_eq!(instruction.assumptions.len(), 1);
-        let years = instruction.effective_in_years();
+        let years = instruction.effective_in_years().unwrap();
         assert!((years - 2024.249).abs() < 0.01, "{years}");
     }
 

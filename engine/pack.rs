@@ -475,6 +475,16 @@ fn report_stray_files(folder: &Path, sources: &mut Sources, out: &mut Vec<Diagno
         .collect();
     names.sort();
     let known = || REQUIRED_FILES.into_iter().chain(OPTIONAL_FILES);
+    if folder.join(COMPARABLES_TABLE).exists() && !folder.join(MARKET_FILE).exists() {
+        let path = folder.join(COMPARABLES_TABLE).display().to_string();
+        let source = sources.add(path, "");
+        let (start, end) = (0, 0);
+        let message = format!("{COMPARABLES_TABLE} is not read without a {MARKET_FILE} beside it");
+        let report = Diagnostic::warning("pack::stray-file", message, Span { source, start, end });
+        out.push(report.hint(
+            "write market.toml: currency, the usual piece, how prices differ, definitions of value",
+        ));
+    }
     for name in names {
         if known().any(|k| k == name) {
             continue;

@@ -33,6 +33,10 @@ use wordings::{Candidate, Ground};
 /// A date of value so many years after the last sale is pointed out. Our own choice.
 const FAR: f64 = 2.0;
 
+/// A date of value further than this, in years, from the year of the usual piece's price is refused: what prices do in a year was
+/// never meant to be carried so far. Our own choice.
+const FARTHEST: f64 = 50.0;
+
 /// Cautions under every value. Value: 26 CFR 20.2031-1(b), IHTA 1984 s. 160 and the standards speak of one purpose, day and
 /// market; export: Arts Council England, UK export licensing for cultural goods (2016).
 pub const CAUTIONS: [&str; 4] = [
@@ -208,7 +212,13 @@ impl CompiledModel {
             marked_by: &marked_by,
             in_conflict,
         };
-        let effective = instruction.effective_in_years();
+        let effective = instruction.effective_in_years()?;
+        if (effective - market.usual.years).abs() > FARTHEST {
+            return Err(ValueError::TooFar {
+                effective: instruction.effective.clone(),
+                usual: market.usual.years.floor(),
+            });
+        }
         let (used, left_out) = sales::sort(market, effective);
         let design = Design::new(model, market);
         let sold: Vec<(Described, f64)> =

@@ -284,6 +284,23 @@ fn report_rungs(text: &MarketText, out: &mut Vec<Diagnostic>) {
         names::find("rung of the wording", rung, RUNGS, out);
     }
     names::report_duplicates("rung", rungs(), out);
+    for wording in &text.wordings {
+        let names = wording.names.as_ref();
+        let names = names.filter(|names| names.value != "nobody");
+        let claims_nothing = wording.rungs.iter().find(|rung| {
+            matches!(
+                rung.value.as_str(),
+                "either" | "region" | "engraving" | "copy" | "not identified"
+            )
+        });
+        if let (Some(names), Some(rung)) = (names, claims_nothing) {
+            let message = format!("a verdict of `{}` names no {}", rung.value, names.value);
+            let report = Diagnostic::error(CODE, message, rung.span).also(names.span, "named here");
+            out.push(
+                report.hint("move it to the `rungs` of a [[wording]] with `names = \"nobody\"`"),
+            );
+        }
+    }
     let told: BTreeSet<&str> = rungs().map(|rung| rung.value.as_str()).collect();
     let missing: Vec<&str> = RUNGS
         .into_iter()

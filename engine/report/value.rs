@@ -4,7 +4,13 @@ use std::fmt::Write as _;
 
 use super::table::{Align, table};
 use super::text::layout::{heading, line, wrapped};
+use crate::model::market::PriceKind;
 use crate::value::{Adjusted, Estimate, Value};
+
+/// Where texts stand that go on below a key.
+const INDENT: &str = "              ";
+/// Where the factor from the hammer stands in the grid.
+const PRICE_COLUMN: usize = 9;
 
 /// The value, what it rests on, and under which instruction it holds.
 #[must_use]
@@ -17,7 +23,7 @@ pub fn text(value: &Value) -> String {
     }
     line(&mut out, "purpose", &asked.purpose);
     line(&mut out, "users", &asked.users);
-    line(&mut out, "date of value", &asked.effective);
+    line(&mut out, "value as of", &asked.effective);
     let inspected = format!(
         "{}, {}, by {}",
         asked.inspected,
@@ -30,10 +36,10 @@ pub fn text(value: &Value) -> String {
         line(&mut out, "assumed", assumption);
     }
     line(&mut out, "definition", &value.definition);
-    wrapped(&mut out, "  ", &format!("“{}”", value.definition_words));
+    wrapped(&mut out, INDENT, &format!("“{}”", value.definition_words));
     wrapped(
         &mut out,
-        "  ",
+        INDENT,
         &format!("source: {}", value.definition_source),
     );
     let price = format!(
@@ -45,9 +51,9 @@ pub fn text(value: &Value) -> String {
     line(&mut out, "price", &price);
     line(&mut out, "verdict", &value.verdict);
     if let Some(mark) = &value.mark_not_accepted {
-        line(
+        wrapped(
             &mut out,
-            "mark",
+            "  mark        ",
             &format!("{mark}: it is not valued as marked"),
         );
     }
@@ -57,7 +63,7 @@ pub fn text(value: &Value) -> String {
     line(&mut out, "condition", &value.condition);
     wrapped(
         &mut out,
-        "  ",
+        INDENT,
         &format!("grades: {}", value.grades.join(" / ")),
     );
 
@@ -201,12 +207,12 @@ fn grid(out: &mut String, value: &Value, estimate: &Estimate) {
             factor(sale.condition),
             factor(sale.sale),
             factor(sale.years),
-            factor(sale.price),
             money(sale.adjusted),
             format!("{:.2}", sale.weight),
         ]
     };
-    let header = [
+    let mut rows: Vec<Vec<String>> = estimate.adjusted.iter().map(row).collect();
+    let mut header = vec![
         ("", Align::Left),
         ("sold", Align::Left),
         ("hammer", Align::Right),
@@ -216,11 +222,17 @@ fn grid(out: &mut String, value: &Value, estimate: &Estimate) {
         ("condition", Align::Right),
         ("sale", Align::Right),
         ("years", Align::Right),
-        (value.price.words(), Align::Right),
         ("brought", Align::Right),
         ("weight", Align::Right),
     ];
-    out.push_str(&table(&header, estimate.adjusted.iter().map(row).collect()));
+    // Hammer prices need no bringing to the hammer.
+    if value.price != PriceKind::Hammer {
+        header.insert(PRICE_COLUMN, (value.price.words(), Align::Right));
+        for (row, sale) in rows.iter_mut().zip(&estimate.adjusted) {
+            row.insert(PRICE_COLUMN, factor(sale.price));
+        }
+    }
+    out.push_str(&table(&header, rows));
     for sale in &estimate.adjusted {
         wrapped(
             out,
@@ -231,7 +243,7 @@ fn grid(out: &mut String, value: &Value, estimate: &Estimate) {
     wrapped(
         out,
         "  ",
-        "weight: by how many per cent the estimate would rise if that price were 1% higher; the rest is what the beliefs say. A factor may be off as its belief may: the bands above hold all of that.",
+        "weight: by how many per cent the estimate would rise if that price were 1% higher (below 0 for a sale that tells more of a difference than of the piece); the rest is what the beliefs say. A factor may be off as its belief may: the bands above hold all of that.",
     );
 }
 

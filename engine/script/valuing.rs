@@ -136,11 +136,10 @@ fn row(estimate: &Estimate) -> Map {
     row.insert("median".into(), estimate.band.median.into());
     row.insert("low".into(), estimate.band.low.into());
     row.insert("high".into(), estimate.band.high.into());
-    let rounded: Array = estimate
-        .rounded
-        .iter()
-        .map(|price| (*price).into())
-        .collect();
+    // Steps are whole, and 120 reads better than 120.0.
+    #[allow(clippy::cast_possible_truncation, reason = "a whole number of a price")]
+    let whole = |price: &f64| Dynamic::from(price.round() as i64);
+    let rounded: Array = estimate.rounded.iter().map(whole).collect();
     row.insert("rounded".into(), rounded.into());
     row
 }

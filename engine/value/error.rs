@@ -1,6 +1,7 @@
 //! Why there is no value.
 
 use super::regression::RegressionError;
+use crate::instruction::InstructionError;
 use crate::query::AskError;
 
 /// Why there is no value.
@@ -94,6 +95,19 @@ pub enum ValueError {
         /// Why.
         why: String,
     },
+    /// A date of value far from all prices.
+    #[error(
+        "the date of value, {effective}, lies more than 50 years from the prices of the pack's market, which are of about {usual}; nothing is known of prices then"
+    )]
+    TooFar {
+        /// The date.
+        effective: String,
+        /// The year of the usual price.
+        usual: f64,
+    },
+    /// The instruction does not stand.
+    #[error(transparent)]
+    Instruction(#[from] InstructionError),
     /// The verdict could not be had.
     #[error(transparent)]
     Ask(#[from] AskError),
