@@ -26,8 +26,8 @@ pub struct Used<'a> {
     pub hammer: f64,
 }
 
-/// The sales that count at a date, and those that do not. Of lines that go back to one source or set, the latest speaks; of
-/// several of one date, the first by name: so the order of the lines does not matter.
+/// The sales that count at a date, and those that do not. Of lines that go back to one source or set, the one speaks that
+/// the others name in `same_as`; else the latest; else the first by name: so the order of the lines does not matter.
 #[must_use]
 pub fn sort(market: &Market, effective: f64) -> (Vec<Used<'_>>, Vec<LeftOut>) {
     let lines = &market.comparables;
@@ -39,8 +39,10 @@ pub fn sort(market: &Market, effective: f64) -> (Vec<Used<'_>>, Vec<LeftOut>) {
     let speaker = |set: usize| {
         let members = (0..lines.len()).filter(|&line| set_of[line] == set && judged[line].is_ok());
         members.max_by(|&a, &b| {
+            let is_named = |line: usize| lines[line].same_as.is_none();
             let later = lines[a].years.total_cmp(&lines[b].years);
-            later.then_with(|| lines[b].id.cmp(&lines[a].id))
+            let rank = is_named(a).cmp(&is_named(b)).then(later);
+            rank.then_with(|| lines[b].id.cmp(&lines[a].id))
         })
     };
     let speakers: Vec<Option<usize>> = set_of.iter().map(|&set| speaker(set)).collect();
