@@ -59,6 +59,7 @@ pub mod piece;
 pub mod query;
 pub mod question;
 // What is made of a posterior.
+pub mod appraisal;
 pub mod audit;
 pub mod compare;
 pub mod contrast;

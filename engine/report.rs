@@ -1,6 +1,7 @@
 //! Results as text or JSON. Formats; computes nothing.
 
 pub mod chart;
+pub mod html;
 mod plain;
 pub mod rules;
 mod table;
@@ -9,6 +10,7 @@ mod value;
 
 use serde::Serialize;
 
+use crate::appraisal::Appraisal;
 use crate::audit::Audit;
 use crate::compare::Comparison;
 use crate::contrast::Contrasts;
@@ -77,6 +79,8 @@ pub enum Shown {
         /// Its entries.
         value: serde_json::Value,
     },
+    /// A written opinion.
+    Appraisal(Box<Appraisal>),
     /// A chart of a result, or of plain figures.
     Plot(Box<chart::Chart>),
     /// What a piece is worth.
@@ -110,6 +114,7 @@ impl Shown {
             Self::Record(record) => text::record(record),
             Self::Rules(rules) => rules::text(rules),
             Self::Plain { value } => plain::text(value),
+            Self::Appraisal(appraisal) => text::appraisal(appraisal),
             Self::Plot(chart) => chart::text::text(chart),
             Self::Value(worth) => value::text(worth),
             Self::Text { text } => format!("{text}\n"),

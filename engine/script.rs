@@ -27,6 +27,7 @@ mod pieces;
 mod plots;
 mod questions;
 pub mod reference;
+mod reports;
 mod results;
 mod sensitivity;
 mod session;

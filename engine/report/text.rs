@@ -1,5 +1,6 @@
 //! Results as an appraiser reads them. Every word of judgement stands beside its number.
 
+mod appraisal;
 mod audit;
 mod engravings;
 pub(super) mod layout;
@@ -15,7 +16,9 @@ use layout::{
     wrapped,
 };
 
+pub use appraisal::appraisal;
 pub use audit::audit;
+pub(super) use audit::strength as strength_in_words;
 pub use engravings::engravings;
 pub use marks::marks;
 pub use next_look::{next_look, overturn, plans};

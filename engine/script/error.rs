@@ -5,6 +5,7 @@ use rhai::{Dynamic, Engine, EvalAltResult, LexError, ParseErrorType, Position};
 use super::imports::MOST_IMPORTS;
 use super::limits::{self, Stopped};
 use super::{Run, ScriptFailure, lock, suggest, syntax};
+use crate::appraisal::AppraisalError;
 use crate::diagnostic::Diagnostic;
 use crate::model::pooled::PoolError;
 use crate::model::supposed::SupposeError;
@@ -218,6 +219,15 @@ impl From<VaryError> for Fault {
         match error {
             VaryError::Ask(error) => error.into(),
             other => Self::with_remedy(&other.to_string()),
+        }
+    }
+}
+
+impl From<AppraisalError> for Fault {
+    fn from(error: AppraisalError) -> Self {
+        match error {
+            AppraisalError::Ask(error) => error.into(),
+            AppraisalError::Stress(error) => error.into(),
         }
     }
 }

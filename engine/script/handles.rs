@@ -5,6 +5,7 @@ use std::sync::Arc;
 use rhai::EvalAltResult;
 
 use super::Run;
+use crate::appraisal::Appraisal;
 use crate::audit::Audit;
 use crate::compare::Comparison;
 use crate::contrast::Contrasts;
@@ -78,6 +79,9 @@ pub(super) struct NextLookHandle(pub Arc<NextLook>);
 /// Plans of several looks.
 #[derive(Clone)]
 pub(super) struct PlansHandle(pub Arc<Plans>);
+/// A written opinion.
+#[derive(Clone)]
+pub(super) struct AppraisalHandle(pub Arc<Appraisal>);
 /// A chart.
 #[derive(Clone)]
 pub(super) struct PlotHandle(pub Arc<Chart>);

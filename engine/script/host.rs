@@ -9,7 +9,7 @@ use super::imports::Imports;
 use super::limits::{self, LONGEST_TEXT};
 use super::{
     Run, asking, comparisons, dating, files, findings, lists, measures, next_looks, numbers, packs,
-    pieces, plots, questions, results, sensitivity, stress, supposing, tuning, values, valuing,
+    pieces, plots, questions, reports, results, sensitivity, stress, supposing, tuning, values, valuing,
     what_if,
 };
 use crate::report::Shown;
@@ -92,6 +92,11 @@ pub(super) const TOPICS: &[Topic] = &[
         title: "Pictures",
         about: "A chart of a result or of figures of your own, shown in the terminal or saved as a picture.",
         register: plots::register,
+    },
+    Topic {
+        title: "Reports",
+        about: "A written opinion for an instruction, as text, as a page to print, or as data.",
+        register: reports::register,
     },
     Topic {
         title: "Other priors",

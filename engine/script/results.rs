@@ -9,7 +9,7 @@ use serde_json::Value;
 use super::Run;
 use super::error::Fault;
 use super::handles::{
-    AuditHandle, ComparisonHandle, ContrastsHandle, ExplainedHandle, NextLookHandle,
+    AppraisalHandle, AuditHandle, ComparisonHandle, ContrastsHandle, ExplainedHandle, NextLookHandle,
     OverturnHandle, PackHandle, PieceHandle, PlansHandle, PlotHandle, RankingHandle, Raw,
     SensitivityHandle, StressHandle, ValueHandle, VariedHandle, VerdictHandle, WhyNotHandle,
 };
@@ -43,6 +43,7 @@ pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
     register_text::<OverturnHandle>(engine);
     register_text::<PlotHandle>(engine);
     register_text::<ValueHandle>(engine);
+    register_text::<AppraisalHandle>(engine);
     register_text::<PieceHandle>(engine);
     register_text::<PackHandle>(engine);
     register_text::<ClaimHandle>(engine);
@@ -196,6 +197,9 @@ pub(super) fn shown(value: &Dynamic) -> Option<Shown> {
     }
     if let Some(overturn) = value.read_lock::<OverturnHandle>() {
         return Some(Shown::Overturn(Box::new((*overturn.0).clone())));
+    }
+    if let Some(report) = value.read_lock::<AppraisalHandle>() {
+        return Some(Shown::Appraisal(Box::new((*report.0).clone())));
     }
     if let Some(chart) = value.read_lock::<PlotHandle>() {
         return Some(Shown::Plot(Box::new((*chart.0).clone())));

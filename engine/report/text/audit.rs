@@ -194,7 +194,7 @@ fn shared(share: Option<Shared>) -> String {
 }
 
 /// The strength of the evidence: the words with the band they stand for, and the ratio.
-pub(super) fn strength(strength: &Strength) -> [String; 2] {
+pub(in crate::report) fn strength(strength: &Strength) -> [String; 2] {
     let band = match (strength.from, strength.to) {
         (Some(from), Some(to)) => format!("ratios from {from} to below {to}"),
         (Some(from), None) => format!("ratios of {from} and more"),

@@ -99,7 +99,7 @@ pub(super) fn short_line(line: &str) -> &str {
 }
 
 /// `clues.toml:33, 35`: the file named once.
-pub(super) fn rows_cited(rows: &[String]) -> String {
+pub(in crate::report) fn rows_cited(rows: &[String]) -> String {
     let mut out = String::new();
     let mut last_file = "";
     for row in rows.iter().take(3) {
@@ -120,7 +120,7 @@ pub(super) fn rows_cited(rows: &[String]) -> String {
 }
 
 /// Four digits, and never a 1 that is not one.
-pub(super) fn four_digits(p: f64) -> String {
+pub(in crate::report) fn four_digits(p: f64) -> String {
     if p >= 0.99995 {
         "> 0.9999".to_owned()
     } else {
@@ -129,7 +129,7 @@ pub(super) fn four_digits(p: f64) -> String {
 }
 
 /// Like [`four_digits`], with small chances in scientific notation rather than as 0.0000.
-pub(super) fn small(p: f64) -> String {
+pub(in crate::report) fn small(p: f64) -> String {
     if p == 0.0 {
         "0".to_owned()
     } else if p < 0.0005 {
@@ -140,7 +140,7 @@ pub(super) fn small(p: f64) -> String {
 }
 
 /// Decibans, always with a sign.
-pub(super) fn signed(decibans: f64) -> String {
+pub(in crate::report) fn signed(decibans: f64) -> String {
     if decibans.is_nan() {
         return "none".to_owned();
     }
@@ -157,7 +157,7 @@ pub(super) fn signed(decibans: f64) -> String {
 }
 
 /// A sampled figure with its error.
-pub(super) fn estimate(estimate: Estimate) -> String {
+pub(in crate::report) fn estimate(estimate: Estimate) -> String {
     format!("{:.4} ± {:.4}", estimate.value, estimate.standard_error)
 }
 
