@@ -18,6 +18,7 @@ use crate::piece::Piece;
 use crate::query::AskError;
 use crate::sensitivity::Sensitivity;
 use crate::stress::{Stress, StressError, StressPlan};
+use crate::value::{Asked, Value, ValueError};
 use crate::verdict::Verdict;
 pub use object::{FIELDS, ObjectField};
 pub use questions::Answered;
@@ -62,8 +63,11 @@ pub struct Appraisal {
     pub engravings: Vec<EngravingYears>,
     /// The Object ID record.
     pub object: Vec<ObjectField>,
-    /// Condition, as the expert put it.
+    /// Condition, as the expert put it or noted it of the piece.
     pub condition: Option<String>,
+    /// What it is worth, if the instruction names a definition of value.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub value: Option<Value>,
     /// The evidence.
     pub audit: Audit,
     /// Doubt of the priors.
@@ -154,6 +158,9 @@ pub enum AppraisalError {
     /// The stress run failed.
     #[error(transparent)]
     Stress(#[from] StressError),
+    /// A value is asked for, and cannot be given.
+    #[error(transparent)]
+    Value(#[from] ValueError),
 }
 
 impl CompiledModel {
@@ -188,16 +195,18 @@ impl CompiledModel {
         let overturn = overturn
             .map_err(|error| tell("what would overturn the opinion", error.to_string()))
             .ok();
-        if added.condition.is_none() {
+        let noted = piece.condition().map(crate::piece::Condition::said);
+        let condition = added.condition.clone().or(noted);
+        if condition.is_none() {
             tell("condition", "not noted".to_owned());
         }
-        match &instruction.definition {
-            Some(definition) => tell(
-                "value",
-                format!("asked for by the definition “{definition}”, and not part of this report"),
-            ),
-            None => tell("value", "not asked".to_owned()),
-        }
+        let value = match &instruction.definition {
+            Some(_) => Some(self.value(piece, instruction, &Asked::default())?),
+            None => {
+                tell("value", "not asked".to_owned());
+                None
+            }
+        };
         tell(
             "certification",
             "for the signatory to add, in the words that the law or the profession asks for"
@@ -218,7 +227,8 @@ impl CompiledModel {
             alternatives: self.alternatives(&verdict),
             engravings: self.engraving_years(&verdict),
             object: object::object(&self.model, piece, &verdict, &added.object),
-            condition: added.condition.clone(),
+            condition,
+            value,
             verdict,
             audit,
             stress,

@@ -7,8 +7,8 @@ use quick_xml::Reader;
 use quick_xml::events::Event;
 use serde_json::Value;
 
-const INSTRUCTION: &str = r##"#{ purpose: "a sale", users: "the owner", effective: "2024-03-31", inspected: "2024-03-02",
-    inspector: "E. Rowan", seen: "from photographs", interest: "none" }"##;
+const INSTRUCTION: &str = r##"instruction(#{ purpose: "a sale", users: "the owner", effective: "2024-03-31", inspected: "2024-03-02",
+    inspector: "E. Rowan", seen: "from photographs", interest: "none" })"##;
 
 const JUG: &str = r#"let jug = open_pack("tidewheel").piece("a jug").saw("size", "V").saw("search", "full")
     .saw("mark", "bell or beehive").saw("print", "blurred").saw("sluice", "cross").weighs("1345 g").saw("tint", "faint blue");
@@ -171,6 +171,37 @@ fn figures_are_those_of_the_results() {
 }
 
 #[test]
+fn a_value_stands_in_it_only_with_a_definition() {
+    let asked = INSTRUCTION.replace("interest:", "definition: \"auction estimate\", interest:");
+    let script = format!(
+        "{JUG} jug = jug.in_condition(4, []); let i = {asked}; show(jug.value(i)); let report = jug.report(i, #{{ draws: 64 }}); show(report); report.save_as(\"report.html\");"
+    );
+    let (code, out, err, page) = run(&script, &["--json"]);
+    assert_eq!((code, err.as_str()), (0, ""));
+    let json: Value = serde_json::from_str(&out).unwrap();
+    let (value, report) = (&json["results"][0], &json["results"][1]);
+    assert_eq!(report["value"]["estimates"], value["estimates"]);
+    let (_, text) = tags_and_text(&page);
+    assert!(page.contains("<section id=\"value\">"));
+    for estimate in value["estimates"].as_array().unwrap() {
+        let rounded = estimate["rounded"].as_array().unwrap().iter();
+        let rounded: Vec<String> = rounded
+            .map(|p| format!("{}", p.as_f64().unwrap()))
+            .collect();
+        let row = format!(
+            "{}\n{}\n",
+            estimate["catalogued"].as_str().unwrap(),
+            rounded.join("–")
+        );
+        assert!(text.contains(&row), "{row}");
+    }
+    let without = format!("{JUG} jug.report({asked});");
+    let (code, _, err, _) = run(&without, &[]);
+    assert_eq!(code, 4);
+    assert!(err.contains("condition"), "{err}");
+}
+
+#[test]
 fn hostile_texts_are_escaped() {
     let hostile = "</title><script>alert(1)</script>&<b>";
     let options = format!(
@@ -189,11 +220,11 @@ fn hostile_texts_are_escaped() {
 fn what_cannot_be_written_is_refused_kindly() {
     for (call, said) in [
         (
-            "jug.report(#{ purpose: \"sale\" })",
+            "jug.report(instruction(#{ purpose: \"sale\" }))",
             "the instruction does not say: users, effective",
         ),
         (
-            "jug.report(#{ purpos: \"sale\" })",
+            "jug.report(instruction(#{ purpos: \"sale\" }))",
             "did you mean `purpose`?",
         ),
         (

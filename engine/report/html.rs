@@ -3,6 +3,7 @@
 mod evidence;
 mod front;
 mod style;
+mod worth;
 
 use maud::{DOCTYPE, Markup, html};
 
@@ -37,6 +38,7 @@ pub fn appraisal(appraisal: &Appraisal) -> String {
                     (evidence::leads_away(appraisal))
                     (evidence::would_change(appraisal))
                     (front::condition(appraisal))
+                    (worth::value(appraisal))
                     (evidence::questions(appraisal))
                     (front::limits(appraisal))
                     (front::again(appraisal))

@@ -228,6 +228,7 @@ impl From<AppraisalError> for Fault {
         match error {
             AppraisalError::Ask(error) => error.into(),
             AppraisalError::Stress(error) => error.into(),
+            AppraisalError::Value(error) => error.into(),
         }
     }
 }

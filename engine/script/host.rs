@@ -9,8 +9,8 @@ use super::imports::Imports;
 use super::limits::{self, LONGEST_TEXT};
 use super::{
     Run, asking, comparisons, dating, files, findings, lists, measures, next_looks, numbers, packs,
-    pieces, plots, questions, reports, results, sensitivity, stress, supposing, tuning, values, valuing,
-    what_if,
+    pieces, plots, questions, reports, results, sensitivity, stress, supposing, tuning, values,
+    valuing, what_if,
 };
 use crate::report::Shown;
 

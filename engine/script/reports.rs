@@ -4,16 +4,16 @@ use std::path::Path;
 use std::sync::Arc;
 
 use rhai::plugin::{Dynamic, FuncRegistration, export_module};
-use rhai::{Array, Engine, Map};
+use rhai::{Engine, Map};
 
 use super::error::Fault;
 use super::files::write_text;
-use super::handles::{AppraisalHandle, PieceHandle, Raw};
+use super::handles::{AppraisalHandle, InstructionHandle, PieceHandle, Raw};
 use super::numbers::{draws, in_words, whole_number};
 use super::pieces::raise;
 use super::{Run, lock};
 use crate::appraisal::{Added, FIELDS};
-use crate::instruction::{Instruction, Said};
+use crate::instruction::Instruction;
 use crate::stress::StressPlan;
 
 /// Draws of the stress run if nothing is said.
@@ -28,8 +28,8 @@ pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
         .with_params_info(["report: &mut AppraisalHandle", "name: &str", "()"])
         .with_comments([
             "/// Writes the report as one page (HTML) below the folder granted with `--write FOLDER`, in the place of one that is there:",
-            "/// `jug.report(#{ purpose: \"sale\", users: \"the owner\", effective: \"2024-03-31\", inspected: \"2024-03-02\", inspector: \"E. Rowan\",",
-            "/// seen: \"in hand\", interest: \"none\" }).save_as(\"jug.html\")`.",
+            "/// `jug.report(instruction(#{ purpose: \"sale\", users: \"the owner\", effective: \"2024-03-31\", inspected: \"2024-03-02\", inspector: \"E. Rowan\",",
+            "/// seen: \"in hand\", interest: \"none\" })).save_as(\"jug.html\")`.",
         ])
         .register_into_engine(
             engine,
@@ -52,38 +52,36 @@ pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
 )]
 #[export_module]
 mod report_functions {
-    /// A written opinion: all results, what was looked at and what not, and what a hostile reader asks. The instruction says
-    /// `purpose`, `users`, `effective`, `inspected`, `inspector`, `seen` and `interest`, and may say `client`, `definition`
-    /// and `assumptions`: `show(jug.report(#{ purpose: "sale", users: "the owner", effective: "2024-03-31",
-    /// inspected: "2024-03-02", inspector: "E. Rowan", seen: "in hand", interest: "none" }))`.
+    /// A written opinion: all results, what was looked at and what not, and what a hostile reader asks. With a definition in the
+    /// instruction it holds the value too: `show(jug.report(instruction(#{ purpose: "sale", users: "the owner", effective: "2024-03-31",
+    /// inspected: "2024-03-02", inspector: "E. Rowan", seen: "in hand", interest: "none" })))`.
     #[rhai_fn(return_raw, pure)]
-    pub fn report(piece: &mut PieceHandle, instruction: Map) -> Raw<AppraisalHandle> {
-        written(piece, &instruction, &Map::new())
+    pub fn report(piece: &mut PieceHandle, instruction: InstructionHandle) -> Raw<AppraisalHandle> {
+        written(piece, &instruction.0, &Map::new())
     }
 
     /// The same with any of these options: `title`; `draws` and `seed` of the stress run; `condition` in words; `object`, a map
     /// of the fields of Object ID (photographs, type, measurements, materials, inscriptions, features, title, subject, date,
-    /// maker, description): `jug.report(#{ purpose: "sale", users: "the owner", effective: "2024-03-31", inspected: "2024-03-02",
-    /// inspector: "E. Rowan", seen: "in hand", interest: "none" }, #{ draws: 200, object: #{ type: "jug" } })`.
+    /// maker, description): `jug.report(instruction(#{ purpose: "sale", users: "the owner", effective: "2024-03-31", inspected: "2024-03-02",
+    /// inspector: "E. Rowan", seen: "in hand", interest: "none" }), #{ draws: 200, object: #{ type: "jug" } })`.
     #[rhai_fn(return_raw, pure, name = "report")]
     pub fn report_with(
         piece: &mut PieceHandle,
-        instruction: Map,
+        instruction: InstructionHandle,
         options: Map,
     ) -> Raw<AppraisalHandle> {
-        written(piece, &instruction, &options)
+        written(piece, &instruction.0, &options)
     }
 
-    /// The report as the text of a page (HTML): `let page = jug.report(#{ purpose: "sale", users: "the owner",
-    /// effective: "2024-03-31", inspected: "2024-03-02", inspector: "E. Rowan", seen: "in hand", interest: "none" }).html();`.
+    /// The report as the text of a page (HTML): `let page = jug.report(instruction(#{ purpose: "sale", users: "the owner",
+    /// effective: "2024-03-31", inspected: "2024-03-02", inspector: "E. Rowan", seen: "in hand", interest: "none" })).html();`.
     #[rhai_fn(pure)]
     pub fn html(report: &mut AppraisalHandle) -> String {
         crate::report::html::appraisal(&report.0)
     }
 }
 
-fn written(piece: &PieceHandle, instruction: &Map, options: &Map) -> Raw<AppraisalHandle> {
-    let instruction = self::instruction(instruction)?;
+fn written(piece: &PieceHandle, instruction: &Instruction, options: &Map) -> Raw<AppraisalHandle> {
     let run = &piece.pack.run;
     let mut added = added(options).map_err(Fault::raise)?;
     added.script = script_name(run);
@@ -103,25 +101,8 @@ fn written(piece: &PieceHandle, instruction: &Map, options: &Map) -> Raw<Apprais
         ..StressPlan::new(n_draws, seed)
     };
     let compiled = &piece.pack.compiled;
-    let appraisal = compiled.appraisal(&piece.piece, &instruction, &added, &plan);
+    let appraisal = compiled.appraisal(&piece.piece, instruction, &added, &plan);
     Ok(AppraisalHandle(appraisal.map_err(raise)?.into()))
-}
-
-fn instruction(map: &Map) -> Raw<Instruction> {
-    let said = map.iter().map(|(name, value)| {
-        let said = if value.is_string() {
-            Said::Text(value.to_string())
-        } else if let Some(list) = value.read_lock::<Array>() {
-            match list.iter().all(|entry| entry.is_string()) {
-                true => Said::List(list.iter().map(ToString::to_string).collect()),
-                false => Said::Other("a list of other things than texts".to_owned()),
-            }
-        } else {
-            Said::Other(in_words(value).to_owned())
-        };
-        (name.as_str(), said)
-    });
-    Instruction::new(said).map_err(|error| Fault::with_remedy(&error.to_string()).raise())
 }
 
 fn added(options: &Map) -> Result<Added, Fault> {

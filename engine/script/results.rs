@@ -9,9 +9,10 @@ use serde_json::Value;
 use super::Run;
 use super::error::Fault;
 use super::handles::{
-    AppraisalHandle, AuditHandle, ComparisonHandle, ContrastsHandle, ExplainedHandle, NextLookHandle,
-    OverturnHandle, PackHandle, PieceHandle, PlansHandle, PlotHandle, RankingHandle, Raw,
-    SensitivityHandle, StressHandle, ValueHandle, VariedHandle, VerdictHandle, WhyNotHandle,
+    AppraisalHandle, AuditHandle, ComparisonHandle, ContrastsHandle, ExplainedHandle,
+    NextLookHandle, OverturnHandle, PackHandle, PieceHandle, PlansHandle, PlotHandle,
+    RankingHandle, Raw, SensitivityHandle, StressHandle, ValueHandle, VariedHandle, VerdictHandle,
+    WhyNotHandle,
 };
 use super::numbers::{number, whole_number};
 use super::questions::{ClaimHandle, QuestionHandle};

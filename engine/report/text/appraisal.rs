@@ -3,6 +3,7 @@
 use super::layout::{heading, line, small, wrapped};
 use super::{audit, contrasts, next_look, overturn, stress, verdict};
 use crate::appraisal::Appraisal;
+use crate::report::value;
 
 /// A written opinion.
 #[must_use]
@@ -80,6 +81,7 @@ pub fn appraisal(appraisal: &Appraisal) -> String {
     ];
     parts.extend(appraisal.overturn.as_ref().map(overturn));
     parts.extend(appraisal.next_look.as_ref().map(next_look));
+    parts.extend(appraisal.value.as_ref().map(value::text));
     for part in parts {
         out += &part;
         out.push('\n');
