@@ -71,6 +71,9 @@ fn of(value: &Value) -> Markup {
             &[false, false, true, true, true, false],
             &sales,
         ))
+        @for sale in &value.left_out {
+            p { "Does not count: " (clean(&sale.id)) " (" (clean(&sale.catalogued)) "): " (clean(&sale.why)) "." }
+        }
         @for note in &value.notes { p { (clean(note)) } }
         ul { @for caution in value.cautions { li { (caution) } } }
     }
