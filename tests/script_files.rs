@@ -78,7 +78,7 @@ fn arguments_reach_the_script() {
         (ran.code, ran.out.as_str()),
         (Some(0), "K07\n--odd words\né\n3\n")
     );
-    assert_eq!(place.run(&[]).out, "0\n\n");
+    assert_eq!(place.run(&[]).out, "0\n");
     fails("args = [];", "constant");
 }
 
@@ -269,7 +269,7 @@ fn results_print_as_they_are_shown() {
             "{result}"
         );
         assert_eq!(
-            out(&format!("print(`${{{result}}}`);")),
+            out(&format!("print(`${{{result}}}`);")) + "\n",
             out(&format!("show({result});")),
             "{result}"
         );
