@@ -424,8 +424,16 @@ fn unreadable(error: &SourceError, name: &str, path: &Path, sources: &mut Source
         SourceError::Unreadable { cause, .. } if cause.kind() == std::io::ErrorKind::NotFound => (
             "pack::missing-file",
             format!("the pack has no {name}"),
-            "a pack is a folder with pack.toml, makers.toml and clues.toml in it, and with sizes.toml, marks.toml, \
-             lettering.toml and engravings.toml where the ware has them",
+            match name {
+                COMPARABLES_TABLE => {
+                    "market.toml stands on what was sold: write one line of column names and one for each sale (id, sold, sale, \
+                     price_is, catalogued_as, names, wording, size, condition, hammer, with_premium, currency, same_as, source)"
+                }
+                _ => {
+                    "a pack is a folder with pack.toml, makers.toml and clues.toml in it, and with sizes.toml, marks.toml, \
+                     lettering.toml and engravings.toml where the ware has them"
+                }
+            },
         ),
         SourceError::Unreadable { cause, .. } => (
             "pack::unreadable",

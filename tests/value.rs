@@ -128,10 +128,9 @@ fn estimate(
     names: Option<&str>,
 ) -> Estimate {
     let value = value(pack, &MARKED, definition, &asked(wording, names)).unwrap();
-    let estimates = value.estimates.into_iter();
+    let mut estimates = value.estimates.into_iter();
     estimates
-        .filter(|estimate| estimate.wording == wording)
-        .last()
+        .rfind(|estimate| estimate.wording == wording)
         .unwrap()
 }
 

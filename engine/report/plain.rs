@@ -34,7 +34,13 @@ fn columns(rows: &[Value]) -> String {
         .iter()
         .map(|key| {
             let mut values = maps.iter().filter_map(|map| map.get(*key));
-            let is_number = values.all(|value| value.is_number() || value.is_null());
+            // Numbers may come as texts, with the digits that were asked for.
+            let is_number = values.all(|value| {
+                let text = value.as_str();
+                value.is_number()
+                    || value.is_null()
+                    || text.is_some_and(|text| text.parse::<f64>().is_ok())
+            });
             let align = if is_number { Align::Right } else { Align::Left };
             (key.as_str(), align)
         })

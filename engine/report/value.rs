@@ -159,7 +159,7 @@ fn one(out: &mut String, value: &Value, estimate: &Estimate) {
         let _ = write!(words, "; {because}");
     }
     if estimate.is_the_value {
-        words += "; the verdict's own wording: this is the value";
+        words += "; how the pack catalogues this verdict: this is the value";
     }
     wrapped(out, "  ", &words);
     let band = &estimate.band;

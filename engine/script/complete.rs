@@ -65,7 +65,7 @@ fn kind_of(value: &str, scope: &Scope, topics: &[Topic]) -> Option<String> {
     let value = value.trim_end();
     if value.ends_with(')') {
         // The bracket that the last one closes is the last still open before it.
-        let opened = open_brackets(&value[..value.len() - 1]).pop()?;
+        let opened = open_brackets(value.strip_suffix(')')?).pop()?;
         let (name, _) = name_at_the_end(&value[..opened]);
         let mut gives = functions().filter(|f| f.name == name).map(|f| &f.gives);
         let first = gives.next()?;

@@ -437,8 +437,9 @@ fn of_rhai(error: &EvalAltResult, span: Span, run: &Run, engine: &Engine) -> Dia
                 .hint("from 1 to 3 is `1..=3`: `for i in 1..=3 { … }`")
         }
         E::ErrorAssignmentToConstant(name, _) => {
-            let what = format!("`{name}` was made with `const` and cannot change");
-            Diagnostic::error("script::call", what, span).hint("make it with `let`")
+            let what = format!("`{name}` is a constant and cannot change");
+            Diagnostic::error("script::call", what, span)
+                .hint("a variable that changes is made with `let`")
         }
         E::ErrorParsing(kind, _) => of_parser(kind, span, run),
         E::ErrorRuntime(value, _) if value.to_string().is_empty() => {

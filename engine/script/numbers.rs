@@ -78,6 +78,8 @@ fn kind_in_words(kind: &'static str) -> &'static str {
 
 /// Functions of one number, for whole ones too; Rhai has them for the others alone, and lets the result be no number.
 type OfOne = (&'static str, fn(f64) -> f64, &'static str);
+/// The same of two numbers.
+type OfTwo = (&'static str, fn(f64, f64) -> f64, &'static str);
 const OF_ONE: [OfOne; 13] = [
     ("sqrt", f64::sqrt, "The square root: `sqrt(2)`."),
     ("exp", f64::exp, "e to the power of it: `exp(1)`."),
@@ -175,7 +177,7 @@ pub(super) fn register(engine: &mut Engine) {
             }
         });
     for_floats(engine, "**", power, to_the_power);
-    let sums: [(&str, fn(f64, f64) -> f64, &str); 3] = [
+    let sums: [OfTwo; 3] = [
         ("+", |a, b| a + b, "/// A sum: `0.5 + 1`."),
         ("-", |a, b| a - b, "/// A difference: `1 - 0.5`."),
         ("*", |a, b| a * b, "/// A product: `0.5 * 3`."),

@@ -123,6 +123,12 @@ mod pack_functions {
         texts(pack.compiled.model.catalogue.makers.iter().map(|m| &m.id))
     }
 
+    /// The short codes of the pack's periods, in order of time: `pack.periods()`.
+    #[rhai_fn(pure)]
+    pub fn periods(pack: &mut PackHandle) -> Array {
+        texts(pack.compiled.model.catalogue.periods.iter().map(|p| &p.id))
+    }
+
     /// The readings of the pack's collection that are oddest given all others of the same piece, oddest first. Each has
     /// `piece`, `quantity`, `value`, `expected` and `chance`, of a value at least as far out:
     /// `for odd in kilns.odd_readings("oxides", 5) { print(odd.piece); }`.

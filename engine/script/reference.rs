@@ -54,11 +54,15 @@ pub enum Call {
 }
 
 /// What the examples suppose: a name that they use, and the script that makes it.
-pub const SUPPOSED: [(&str, &str); 7] = [
+pub const SUPPOSED: [(&str, &str); 8] = [
     ("pack", "let pack = open_pack(\"tidewheel\");"),
     (
         "jug",
         "let jug = open_pack(\"tidewheel\").piece(\"a jug\").saw(\"size\", \"IV\").saw(\"search\", \"full\").saw(\"print\", \"clear\");",
+    ),
+    (
+        "worth",
+        "let worth = open_pack(\"tidewheel\").piece(\"a jug\").saw(\"size\", \"IV\").in_condition(4, []).value(instruction(#{ purpose: \"probate\", users: \"the executors\", definition: \"probate\", effective: \"2024-03-31\", inspected: \"2024-03-02\", inspector: \"E. Rowan\", seen: \"in hand\", interest: \"none\" }));",
     ),
     (
         "mug",

@@ -122,8 +122,8 @@ impl Stop<'_> {
                 told("a name of the map is not followed by `:`", QUOTED_NAMES)
             }
             P::AssignmentToConstant(name) => told(
-                format!("`{name}` was made with `const` and cannot change"),
-                "make it with `let`",
+                format!("`{name}` is a constant and cannot change"),
+                "a variable that changes is made with `let`",
             ),
             P::VariableExpected => told(
                 format!("`{}` cannot be the name of a variable", self.word()),

@@ -149,7 +149,10 @@ impl Fit {
                 }
                 let (density, point) = at(direction * count)?;
                 top = top.max(density);
-                if !(density > top - DEPTH) {
+                if density.is_nan() {
+                    return Err(RegressionError::NotFinite);
+                }
+                if density <= top - DEPTH {
                     break;
                 }
                 if direction < 0 {

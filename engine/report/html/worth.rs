@@ -18,7 +18,7 @@ fn of(value: &Value) -> Markup {
             let rounded = estimate.rounded.iter().map(|price| format!("{price}"));
             let band = &estimate.band;
             let stands = match (estimate.is_the_value, estimate.support.is_supported) {
-                (true, _) => "the value: the verdict's own wording",
+                (true, _) => "the value: how the pack catalogues this verdict",
                 (false, true) => "supported by the verdict",
                 (false, false) => "not supported by the verdict; only if the market accepts it",
             };
