@@ -128,9 +128,9 @@ fn estimate(
     names: Option<&str>,
 ) -> Estimate {
     let value = value(pack, &MARKED, definition, &asked(wording, names)).unwrap();
-    let mut estimates = value.estimates.into_iter();
+    let mut estimates = value.estimates.into_iter().rev();
     estimates
-        .rfind(|estimate| estimate.wording == wording)
+        .find(|estimate| estimate.wording == wording)
         .unwrap()
 }
 

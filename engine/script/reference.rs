@@ -61,8 +61,8 @@ pub const SUPPOSED: [(&str, &str); 8] = [
         "let jug = open_pack(\"tidewheel\").piece(\"a jug\").saw(\"size\", \"IV\").saw(\"search\", \"full\").saw(\"print\", \"clear\");",
     ),
     (
-        "worth",
-        "let worth = open_pack(\"tidewheel\").piece(\"a jug\").saw(\"size\", \"IV\").in_condition(4, []).value(instruction(#{ purpose: \"probate\", users: \"the executors\", definition: \"probate\", effective: \"2024-03-31\", inspected: \"2024-03-02\", inspector: \"E. Rowan\", seen: \"in hand\", interest: \"none\" }));",
+        "asked",
+        "let asked = instruction(#{ purpose: \"sale\", users: \"the owner\", definition: \"auction estimate\", effective: \"2024-03-31\", inspected: \"2024-03-02\", inspector: \"E. Rowan\", seen: \"in hand\", interest: \"none\" });",
     ),
     (
         "mug",

@@ -67,14 +67,14 @@ mod valuing_functions {
 
     /// What the piece is worth for an instruction that names a definition of value of the pack: one row for each wording that the
     /// market might accept, the verdict's own first. The piece's size and condition must be noted:
-    /// `show(jug.in_condition(4, []).value(instruction(#{ purpose: "sale", users: "the owner", definition: "auction estimate", effective: "2024-03-31", inspected: "2024-03-02", inspector: "E. Rowan", seen: "in hand", interest: "none" })))`.
+    /// `show(jug.in_condition(4, []).value(asked))`.
     #[rhai_fn(return_raw, pure)]
     pub fn value(piece: &mut PieceHandle, instruction: InstructionHandle) -> Raw<ValueHandle> {
         of(piece, &instruction, &Asked::default())
     }
 
     /// The same, with one other wording and whom it names beside the verdict's own:
-    /// `jug.in_condition(4, []).value(instruction(#{ purpose: "sale", users: "the owner", definition: "auction estimate", effective: "2024-03-31", inspected: "2024-03-02", inspector: "E. Rowan", seen: "in hand", interest: "none" }), #{ wording: "attributed", names: "K01" })`.
+    /// `jug.in_condition(4, []).value(asked, #{ wording: "attributed", names: "K01" })`.
     #[rhai_fn(return_raw, pure, name = "value")]
     pub fn value_as(
         piece: &mut PieceHandle,
@@ -108,7 +108,7 @@ mod valuing_functions {
     }
 
     /// The figures of each wording, the value first: `catalogued`, `is_the_value`, `supported`, `median`, `low` and `high` (one sale
-    /// in two lies between), and `rounded`, a list of one or two: `for row in worth.estimates() { print(row.median); }`.
+    /// in two lies between), and `rounded`, a list of one or two: `jug.in_condition(4, []).value(asked).estimates()`.
     #[rhai_fn(pure)]
     pub fn estimates(value: &mut ValueHandle) -> Array {
         value
