@@ -306,3 +306,103 @@ fn what_may_have_been_meant() {
         fails(&with_jug(script), words);
     }
 }
+
+#[test]
+fn lists_in_order() {
+    let out = |script: &str| {
+        let ran = Place::new(script).run(&[]);
+        assert_eq!((ran.code, ran.err.as_str()), (Some(0), ""), "{script}");
+        ran.out
+    };
+    for (list, sorted) in [
+        ("[3, 1.5, 2]", "[1.5, 2, 3]"),
+        ("[\"b\", \"a\"]", "[\"a\", \"b\"]"),
+        ("[3.kg, 1500.g]", "[\"1500 g\", \"3 kg\"]"),
+        ("[[2, 1], [1, 5], [1, 4]]", "[[1, 4], [1, 5], [2, 1]]"),
+        ("[odds(3, 1), 0.5]", "[0.5, \"3:1\"]"),
+        ("[]", "[]"),
+    ] {
+        let script = format!("let list = {list}; list.sort(); show(list);");
+        assert_eq!(out(&script).trim(), sorted, "{list}");
+    }
+    // By a number with a fraction, by true or false; equal entries stay as they stood.
+    let by = |function: &str| {
+        out(&format!(
+            "fn by(a, b) {{ {function} }} let list = [[\"a\", 0.25], [\"b\", 0.5], [\"c\", 0.25]]; list.sort(by); for row in list {{ print(row[0]); }}"
+        ))
+    };
+    assert_eq!(by("b[1] - a[1]"), "b\na\nc\n");
+    assert_eq!(by("a[1] > b[1]"), "b\na\nc\n");
+    for (function, words) in [
+        ("a.weight - b.weight", "error"),
+        ("\"first\"", "gives a number or true or false, not a text"),
+        ("throw \"no order\"", "no order"),
+    ] {
+        fails(
+            &format!("fn by(a, b) {{ {function} }} let list = [1, 2]; list.sort(by);"),
+            words,
+        );
+    }
+    fails(
+        "[1, \"a\"].sort();",
+        "a text and a whole number have no order",
+    );
+}
+
+#[test]
+fn unlike_values_compared() {
+    let out = |script: &str| Place::new(&format!("print({script});")).run(&[]).out;
+    for (question, answer) in [
+        ("odds(3, 1) > 0.5", "true"),
+        ("0.8 < odds(3, 1)", "false"),
+        ("odds(3, 1) == \"75%\"", "true"),
+        ("odds(3, 1) == odds(6, 2)", "true"),
+        ("1.kg == \"1000 g\"", "true"),
+        ("\"2 lb\" > 1.kg", "false"),
+        ("1.kg == ()", "false"),
+    ] {
+        assert_eq!(out(question).trim(), answer, "{question}");
+    }
+    for question in ["1.kg == 1.cm", "1.kg > 1", "dates(\"1836\") == 1836"] {
+        fails(&format!("{question};"), "cannot be compared");
+    }
+}
+
+#[test]
+fn what_is_not_kept_is_warned_of() {
+    let jug = "let jug = open_pack(\"tidewheel\").piece(\"x\");";
+    let warned = |script: &str| {
+        let ran = Place::new(&format!("{jug} {script}")).run(&[]);
+        assert_eq!(ran.code, Some(0), "{}", ran.err);
+        ran.err.matches("warning[script::not-kept]").count()
+    };
+    assert_eq!(warned("jug.saw(\"tint\", \"blue\"); print(jug.title);"), 1);
+    assert_eq!(warned("for i in 0..2 { jug.saw(\"tint\", \"blue\"); }"), 1);
+    assert_eq!(warned("jug.saw(\"tint\", \"blue\")"), 0);
+    assert_eq!(
+        warned("let other = jug.saw(\"tint\", \"blue\"); other.verdict();"),
+        0
+    );
+    assert_eq!(warned(&"jug.saw(\"tint\", \"blue\"); ".repeat(9)), 3);
+}
+
+/// The same rows again, not the file once more: otherwise a loop would fill the memory before anybody looked.
+#[test]
+fn a_table_read_without_end() {
+    let mut table = (0..900)
+        .map(|n| format!("c{n}"))
+        .collect::<Vec<_>>()
+        .join(",");
+    for _ in 0..4000 {
+        table += "\n";
+        table += &",".repeat(899);
+    }
+    let script = "let all = []; loop { all.push(read_csv(\"wide.csv\")); }";
+    let ran = Place::new(script).with("wide.csv", &table).run(&[]);
+    assert_eq!(ran.code, Some(4));
+    assert!(ran.err.contains("a list grows too long"), "{}", ran.err);
+    let ran = Place::new("read_csv(\"t.csv\")[0]")
+        .with("t.csv", "a;b\n1;2\n")
+        .run(&[]);
+    assert!(ran.err.contains("is divided by semicolons"), "{}", ran.err);
+}

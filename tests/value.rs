@@ -417,3 +417,34 @@ fn the_demonstration_pieces() {
         copy.estimates[0].band.median
     );
 }
+
+/// The whole model of prices against a program written apart, in another form and with no code in common.
+///
+/// Source: `tests/reference/15-prices/by_covariance.py`.
+#[test]
+fn bands_are_those_of_a_program_written_apart() {
+    let pack = as_it_is();
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/reference/15-prices/expected.csv");
+    let mut table = csv::Reader::from_path(path).unwrap();
+    let mut n_rows = 0;
+    for row in table.records() {
+        let row = row.unwrap();
+        let names = Some(&row[2]).filter(|names| !names.is_empty());
+        let found = estimate(&pack, &row[0], &row[1], names).band;
+        let found = [
+            found.lowest,
+            found.low,
+            found.median,
+            found.high,
+            found.highest,
+        ];
+        for (found, expected) in found.into_iter().zip(row.iter().skip(3)) {
+            let expected: f64 = expected.parse().unwrap();
+            // Eight digits are written down.
+            let off = (found / expected - 1.0).abs();
+            assert!(off < 1e-8, "{row:?}: {found} for {expected}");
+        }
+        n_rows += 1;
+    }
+    assert_eq!(n_rows, 8);
+}

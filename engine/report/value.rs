@@ -17,7 +17,7 @@ const PRICE_COLUMN: usize = 9;
 pub fn text(value: &Value) -> String {
     let mut out = String::new();
     let asked = &value.instruction;
-    heading(&mut out, "Value", &value.piece);
+    heading(&mut out, "VALUE", &value.piece);
     if let Some(client) = &asked.client {
         line(&mut out, "for", client);
     }

@@ -142,8 +142,6 @@ pub(super) fn engine(run: &Arc<Run>) -> Engine {
     // capturing the one before, would overflow the stack when dropped. `curry` nests functions in the same way.
     engine.set_allow_anonymous_fn(false);
     engine.disable_symbol("curry");
-    // The same script gives the same bytes whenever it runs.
-    engine.disable_symbol("timestamp");
     engine.set_strict_variables(true);
     engine.set_fail_on_invalid_map_property(true);
     limits::set(&mut engine, run);
@@ -162,7 +160,7 @@ pub(super) fn engine(run: &Arc<Run>) -> Engine {
         });
     });
     register_replace(&mut engine);
-    register_sleep(&mut engine);
+    register_no_clock(&mut engine);
     // Rhai's own `7 / 2` is 3 unless it looks for another.
     engine.set_fast_operators(false);
     for topic in TOPICS {
@@ -210,12 +208,17 @@ fn register_replace(engine: &mut Engine) {
         );
 }
 
-/// Rhai's `sleep` would outlast the time limit.
-fn register_sleep(engine: &mut Engine) {
+/// Rhai's `sleep` would outlast the time limit, and `timestamp` give other results whenever a script runs.
+fn register_no_clock(engine: &mut Engine) {
     fn refuse() -> Result<(), Box<EvalAltResult>> {
         Err(Fault::new("scripts cannot sleep").raise())
     }
     engine
         .register_fn("sleep", |_: f64| refuse())
-        .register_fn("sleep", |_: i64| refuse());
+        .register_fn("sleep", |_: i64| refuse())
+        .register_fn("timestamp", || -> Result<(), Box<EvalAltResult>> {
+            Err(Fault::new("scripts cannot ask for the time")
+                .hint("the same script gives the same results whenever it runs; write the date as a text")
+                .raise())
+        });
 }

@@ -119,9 +119,10 @@ fn merge(
     let mut merged = Array::with_capacity(first.len() + second.len());
     let (mut first, mut second) = (first.into_iter().peekable(), second.into_iter().peekable());
     while let (Some(a), Some(b)) = (first.peek(), second.peek()) {
-        let next = match compare(a, b)? {
-            Ordering::Greater => second.next(),
-            Ordering::Less | Ordering::Equal => first.next(),
+        // Asked so that neither of two equal entries comes first, by a number or by true and false alike.
+        let next = match compare(b, a)? {
+            Ordering::Less => second.next(),
+            Ordering::Equal | Ordering::Greater => first.next(),
         };
         merged.extend(next);
     }

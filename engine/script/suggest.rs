@@ -32,7 +32,10 @@ fn in_words(kind: &str) -> &str {
 
 /// A type of Rhai in words, with its article.
 pub(super) fn a(kind: &str) -> String {
-    let kind = in_words(kind);
+    // Types of our own come with the path they have in Rust, where nobody has put them into words.
+    let own = kind.rsplit("::").next().filter(|_| kind.contains("::"));
+    let own = own.map(|name| name.trim_end_matches("Handle").to_lowercase());
+    let kind = own.as_deref().unwrap_or_else(|| in_words(kind));
     match kind {
         "odds" | "dates" | "nothing" | "true or false" | "rows" | "contrasts" | "variants" => {
             kind.to_owned()
