@@ -7,7 +7,7 @@
 //! priors/*.toml ──pack──► pack as written ──check──► model ──compile──► circuit ──evaluate──► posterior
 //!                                                      ▲                   ▲                     │
 //! scripts/*.rhai ──script──► piece ──────────────── evidence ──────────────┘                     ▼
-//!                                                          verdict, audit, stress, next look  ──report──► text, JSON
+//!                                       verdict, audit, stress, next look, value, appraisal ──report──► text, JSON, HTML, SVG
 //! ```
 //!
 //! ```

@@ -452,17 +452,9 @@ fn of_rhai(error: &EvalAltResult, span: Span, run: &Run, engine: &Engine) -> Dia
             if let Some(at) = plain.rfind(" (line ") {
                 plain.truncate(at);
             }
-            Diagnostic::error("script::error", lower_case(&plain), span)
+            Diagnostic::error("script::error", syntax::lower_case(&plain), span)
         }
     }
-}
-
-/// The text with a small first letter: Rhai's messages are sentences, ours are not.
-pub(super) fn lower_case(text: &str) -> String {
-    let mut rest = text.chars();
-    rest.next().map_or_else(String::new, |first| {
-        first.to_lowercase().chain(rest).collect()
-    })
 }
 
 /// What has grown too large, in our words.

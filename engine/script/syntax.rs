@@ -50,7 +50,15 @@ fn in_our_words(kind: &ParseErrorType) -> String {
     if matches!(kind, ParseErrorType::UnexpectedEOF) {
         return "the script ends in the middle of something".to_owned();
     }
-    super::error::lower_case(&kind.to_string())
+    lower_case(&kind.to_string())
+}
+
+/// The text with a small first letter: Rhai's messages are sentences, ours are not.
+pub(super) fn lower_case(text: &str) -> String {
+    let mut rest = text.chars();
+    rest.next().map_or_else(String::new, |first| {
+        first.to_lowercase().chain(rest).collect()
+    })
 }
 
 type Told = (String, Option<String>);
