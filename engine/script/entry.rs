@@ -44,47 +44,16 @@ pub fn is_whole(text: &str) -> bool {
 
 /// Where a comment begins that is never closed: whatever follows would be passed over without a word.
 pub(super) fn unclosed_comment(text: &str) -> Option<usize> {
-    let mut rest = text;
-    while let Some(c) = rest.chars().next() {
-        let at = text.len() - rest.len();
-        rest = &rest[c.len_utf8()..];
-        match c {
-            // A text that is not closed is the parser's to tell of.
-            '"' | '\'' | '`' => rest = after_text(rest, c)?,
-            '/' if rest.starts_with('/') => {
-                rest = rest.find('\n').map_or("", |end| &rest[end..]);
-            }
-            '/' if rest.starts_with('*') => match after_comment(&rest[1..]) {
-                Some(after) => rest = after,
-                None => return Some(at),
-            },
-            _ => {}
-        }
-    }
-    None
+    Parts::of(text).find_map(|(at, part)| matches!(part, Part::OpenComment).then_some(at))
 }
 
 /// Where the brackets of a text stand that are not closed, the innermost last.
 pub(super) fn open_brackets(text: &str) -> Vec<usize> {
     let mut open = Vec::new();
-    let mut rest = text;
-    while let Some(c) = rest.chars().next() {
-        let at = text.len() - rest.len();
-        rest = &rest[c.len_utf8()..];
-        match c {
-            '"' | '\'' | '`' => match after_text(rest, c) {
-                Some(after) => rest = after,
-                None => break,
-            },
-            '/' if rest.starts_with('/') => {
-                rest = rest.find('\n').map_or("", |end| &rest[end..]);
-            }
-            '/' if rest.starts_with('*') => match after_comment(&rest[1..]) {
-                Some(after) => rest = after,
-                None => break,
-            },
-            '(' | '[' | '{' => open.push(at),
-            ')' | ']' | '}' => {
+    for (at, part) in Parts::of(text) {
+        match part {
+            Part::Sign('(' | '[' | '{') => open.push(at),
+            Part::Sign(')' | ']' | '}') => {
                 open.pop();
             }
             _ => {}
@@ -104,31 +73,69 @@ enum Code {
 
 fn code_alone(text: &str) -> Code {
     let mut code = String::new();
-    let mut rest = text;
-    while let Some(c) = rest.chars().next() {
-        rest = &rest[c.len_utf8()..];
-        match c {
-            '"' | '\'' | '`' => {
-                let Some(after) = after_text(rest, c) else {
-                    return if c == '`' { Code::Open } else { Code::Broken };
-                };
-                code.push(c);
-                code.push(c);
-                rest = after;
-            }
-            '/' if rest.starts_with('/') => {
-                rest = rest.find('\n').map_or("", |end| &rest[end..]);
-            }
-            '/' if rest.starts_with('*') => {
-                let Some(after) = after_comment(&rest[1..]) else {
-                    return Code::Open;
-                };
-                rest = after;
-            }
-            _ => code.push(c),
+    for (_, part) in Parts::of(text) {
+        match part {
+            Part::Sign(c) => code.push(c),
+            Part::Text(quote) => code.extend([quote, quote]),
+            Part::OpenComment | Part::OpenText('`') => return Code::Open,
+            Part::OpenText(_) => return Code::Broken,
         }
     }
     Code::Whole(code)
+}
+
+/// A part of a script.
+enum Part {
+    /// A character of code.
+    Sign(char),
+    /// A text between two of these quotes.
+    Text(char),
+    /// A text that is not closed; nothing comes behind it.
+    OpenText(char),
+    /// A comment that is not closed; nothing comes behind it.
+    OpenComment,
+}
+
+/// The parts of a script with where each begins; comments that are closed are passed over.
+struct Parts<'t> {
+    text: &'t str,
+    rest: &'t str,
+}
+
+impl<'t> Parts<'t> {
+    fn of(text: &'t str) -> Self {
+        Self { text, rest: text }
+    }
+}
+
+impl Iterator for Parts<'_> {
+    type Item = (usize, Part);
+
+    fn next(&mut self) -> Option<Self::Item> {
+        loop {
+            let c = self.rest.chars().next()?;
+            let at = self.text.len() - self.rest.len();
+            let rest = &self.rest[c.len_utf8()..];
+            let (rest, part) = match c {
+                '"' | '\'' | '`' => match after_text(rest, c) {
+                    Some(after) => (after, Some(Part::Text(c))),
+                    None => ("", Some(Part::OpenText(c))),
+                },
+                '/' if rest.starts_with('/') => {
+                    (rest.find('\n').map_or("", |end| &rest[end..]), None)
+                }
+                '/' if rest.starts_with('*') => match after_comment(&rest[1..]) {
+                    Some(after) => (after, None),
+                    None => ("", Some(Part::OpenComment)),
+                },
+                c => (rest, Some(Part::Sign(c))),
+            };
+            self.rest = rest;
+            if let Some(part) = part {
+                return Some((at, part));
+            }
+        }
+    }
 }
 
 /// What follows a text that was opened by `quote`.

@@ -168,23 +168,35 @@ fn compared(
 }
 
 fn belief(clue: &Clue, probabilities: &Map) -> Result<(Look, String), PieceError> {
-    let mut entries = Vec::new();
-    for (state, probability) in probabilities {
-        let chance = chance_given(probability).map_err(|what| PieceError::Beliefs {
-            clue: clue.id.clone(),
-            what: format!(
-                "holds {what} for {state}; a probability is a number, or a text such as \"70%\""
-            ),
-        })?;
-        entries.push((state.as_str(), chance));
-    }
+    let entries = chances_by_state(probabilities, |what, state| PieceError::Beliefs {
+        clue: clue.id.clone(),
+        what: format!(
+            "holds {what} for {state}; a probability is a number, or a text such as \"70%\""
+        ),
+    })?;
     let look = believed_look(clue, entries.iter().copied())?;
+    Ok((look, format!("believed: {}", largest_first(entries))))
+}
+
+/// The chances of a map from states; `wrong` words what was given instead of one, and for which state.
+pub(super) fn chances_by_state(
+    given: &Map,
+    wrong: impl Fn(String, &str) -> PieceError,
+) -> Result<Vec<(&str, f64)>, PieceError> {
+    let chances = given.iter().map(|(state, value)| {
+        let chance = chance_given(value).map_err(|what| wrong(what, state))?;
+        Ok((state.as_str(), chance))
+    });
+    chances.collect()
+}
+
+/// States with their chances in a line, the same whatever the order of the map.
+pub(super) fn largest_first(mut entries: Vec<(&str, f64)>) -> String {
     entries.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(b.0)));
-    let said: Vec<String> = entries
+    let said = entries
         .iter()
-        .map(|(state, probability)| format!("{state} {probability}"))
-        .collect();
-    Ok((look, format!("believed: {}", said.join(", "))))
+        .map(|(state, chance)| format!("{state} {chance}"));
+    said.collect::<Vec<_>>().join(", ")
 }
 
 /// A number as it is, and a text or odds as the chance they say; else a word for what was given.

@@ -4,7 +4,7 @@ use rhai::plugin::{Dynamic, EvalAltResult, NativeCallContext, export_module};
 use rhai::{Engine, Map};
 
 use super::error::Fault;
-use super::findings::chance_given;
+use super::findings::{chances_by_state, largest_first};
 use super::handles::{PieceHandle, Raw};
 use super::measures::colour_look;
 use super::numbers::number;
@@ -309,23 +309,12 @@ pub(super) fn state_name(state: &Dynamic) -> String {
 }
 
 fn unsure_look(clue: &Clue, weights: &Map) -> Result<(Look, String), PieceError> {
-    let mut entries = Vec::new();
-    for (state, weight) in weights {
-        let weight = chance_given(weight).map_err(|what| PieceError::Weights {
-            clue: clue.id.clone(),
-            what: format!(
-                "hold {what} for {state}; a weight is a number, or a text such as \"70%\""
-            ),
-        })?;
-        entries.push((state.as_str(), weight));
-    }
+    let entries = chances_by_state(weights, |what, state| PieceError::Weights {
+        clue: clue.id.clone(),
+        what: format!("hold {what} for {state}; a weight is a number, or a text such as \"70%\""),
+    })?;
     let look = uncertain(clue, entries.iter().copied())?;
-    entries.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(b.0)));
-    let said: Vec<String> = entries
-        .iter()
-        .map(|(state, weight)| format!("{state} {weight}"))
-        .collect();
-    Ok((look, format!("unsure: {}", said.join(", "))))
+    Ok((look, format!("unsure: {}", largest_first(entries))))
 }
 
 fn measured_look(clue: &Clue, values: &Map) -> Result<(Look, String), PieceError> {

@@ -6,36 +6,40 @@ use super::reference::{self, Call};
 
 /// Where a script describes a piece and keeps nothing of it, with the function called last.
 pub(super) fn notes(statements: &[Stmt]) -> Vec<(Position, String)> {
-    let topics = reference::topics();
-    let functions = topics.iter().flat_map(|topic| &topic.functions);
-    let gives_a_piece = functions.filter(|f| f.call == Call::Method && f.gives == "piece");
-    let names: Vec<&str> = gives_a_piece.map(|f| f.name.as_str()).collect();
     let mut found = Vec::new();
-    look(statements, true, &names, &mut found);
+    look(statements, true, &mut found);
+    // The reference is not drawn up for a script that throws nothing away.
+    if found.is_empty() {
+        return found;
+    }
+    let topics = reference::topics();
+    let functions = || topics.iter().flat_map(|topic| &topic.functions);
+    let gives_a_piece = |name: &str| {
+        functions().any(|f| f.name == name && f.call == Call::Method && f.gives == "piece")
+    };
+    found.retain(|(_, name)| gives_a_piece(name));
     found
 }
 
-/// The last statement of a block may be its value.
-fn look(block: &[Stmt], is_value: bool, names: &[&str], found: &mut Vec<(Position, String)>) {
+/// The methods whose values are thrown away; the last statement of a block may be its value.
+fn look(block: &[Stmt], is_value: bool, found: &mut Vec<(Position, String)>) {
     for (place, statement) in block.iter().enumerate() {
         let is_value = is_value && place + 1 == block.len();
         match statement {
             Stmt::Expr(expression) if !is_value => {
-                if let Some((position, name)) = last_call(expression)
-                    && names.contains(&name)
-                {
+                if let Some((position, name)) = last_call(expression) {
                     found.push((position, name.to_owned()));
                 }
             }
-            Stmt::Block(inner) => look(inner.statements(), is_value, names, found),
+            Stmt::Block(inner) => look(inner.statements(), is_value, found),
             Stmt::If(flow, _) => {
-                look(flow.body.statements(), is_value, names, found);
-                look(flow.branch.statements(), is_value, names, found);
+                look(flow.body.statements(), is_value, found);
+                look(flow.branch.statements(), is_value, found);
             }
             Stmt::While(flow, _) | Stmt::Do(flow, ..) => {
-                look(flow.body.statements(), false, names, found);
+                look(flow.body.statements(), false, found);
             }
-            Stmt::For(all, _) => look(all.2.body.statements(), false, names, found),
+            Stmt::For(all, _) => look(all.2.body.statements(), false, found),
             _ => {}
         }
     }
