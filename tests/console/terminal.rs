@@ -15,8 +15,9 @@ const UP: &str = "\u{1b}[A";
 const END_OF_INPUT: &str = "\u{4}";
 const INTERRUPT: &str = "\u{3}";
 
-/// What the editor sends when it gives a line back.
-const NO_MORE_PASTING: &str = "\u{1b}[?2004l";
+/// What the editor sends once it has the terminal, and when it gives a line back.
+const EDITOR_IN: &str = "\u{1b}[?2004h";
+const EDITOR_OUT: &str = "\u{1b}[?2004l";
 
 /// The console with a terminal around it.
 struct Terminal {
@@ -58,7 +59,7 @@ impl Terminal {
             screen,
             looked_at: 0,
         };
-        terminal.shows("> ");
+        terminal.is_ready();
         terminal
     }
 
@@ -85,15 +86,24 @@ impl Terminal {
         }
     }
 
-    /// Ctrl-C, and the next prompt: the editor drops what is typed between the two.
+    /// Waits until the editor has the terminal again: it drops what is typed before.
+    ///
+    /// The prompt alone would not do, since it is drawn anew with each key.
     #[track_caller]
-    fn gives_up(&mut self) {
-        self.types(INTERRUPT);
-        self.shows(NO_MORE_PASTING);
+    fn is_ready(&mut self) {
+        self.shows(EDITOR_IN);
         self.shows("> ");
     }
 
-    /// Ctrl-D, which must not come before the prompt: without the editor the terminal itself would take it.
+    /// Ctrl-C, and the next prompt.
+    #[track_caller]
+    fn gives_up(&mut self) {
+        self.types(INTERRUPT);
+        self.shows(EDITOR_OUT);
+        self.is_ready();
+    }
+
+    /// Ctrl-D, once it is ready.
     #[track_caller]
     fn ends(mut self) {
         self.types(END_OF_INPUT);
@@ -113,7 +123,7 @@ fn a_jug_at_the_terminal() {
     terminal.types("let jug = pack.piece(\"jug\")\r");
     terminal.types(".saw(\"size\", \"IV\");\r");
     terminal.shows("jug: ");
-    terminal.shows("> ");
+    terminal.is_ready();
 
     // A function, a clue and a state by their beginnings.
     terminal.types("jug = jug.saw");
@@ -126,33 +136,33 @@ fn a_jug_at_the_terminal() {
     terminal.types("\");");
     terminal.types(ENTER);
     terminal.shows("\njug: ");
-    terminal.shows("> ");
+    terminal.is_ready();
 
     // The entry before, and the one before that.
     terminal.types("1 + 41");
     terminal.types(ENTER);
     terminal.shows("\n42");
-    terminal.shows("> ");
+    terminal.is_ready();
     terminal.types(UP);
     terminal.types(" + 100");
     terminal.types(ENTER);
     terminal.shows("\n142");
-    terminal.shows("> ");
+    terminal.is_ready();
 
     terminal.types("help cannot_tell\r");
     terminal.shows("piece.cannot_tell(clue: text) -> piece");
     terminal.shows("example: jug.cannot_tell(");
-    terminal.shows("> ");
+    terminal.is_ready();
 
     // A line given up; a mistake, and on.
     terminal.types("(1 + ");
     terminal.gives_up();
     terminal.types("jug.saw(\"foot\", \"singel\")\r");
     terminal.shows("did you mean `single`?");
-    terminal.shows("> ");
+    terminal.is_ready();
     terminal.types("print(jug.verdict().leader)\r");
     terminal.shows("\nK");
-    terminal.shows("> ");
+    terminal.is_ready();
     terminal.ends();
 }
 
@@ -178,14 +188,14 @@ fn what_was_typed_is_kept_only_if_asked() {
     let mut terminal = Terminal::new(&[]);
     terminal.types("7 * 6\r");
     terminal.shows("\n42");
-    terminal.shows("> ");
+    terminal.is_ready();
     terminal.ends();
     assert!(!file.exists());
 
     let mut terminal = Terminal::new(&["--history", name]);
     terminal.types("6 * 7\r");
     terminal.shows("\n42");
-    terminal.shows("> ");
+    terminal.is_ready();
     terminal.ends();
     assert!(std::fs::read_to_string(&file).unwrap().contains("6 * 7"));
 
@@ -193,7 +203,7 @@ fn what_was_typed_is_kept_only_if_asked() {
     terminal.types(UP);
     terminal.types(" + 1\r");
     terminal.shows("\n43");
-    terminal.shows("> ");
+    terminal.is_ready();
     terminal.ends();
 }
 
@@ -201,7 +211,7 @@ fn what_was_typed_is_kept_only_if_asked() {
 fn ctrl_c_ends_what_runs_and_not_the_session() {
     let mut terminal = Terminal::new(&[]);
     terminal.types("let n = 41;\r");
-    terminal.shows("> ");
+    terminal.is_ready();
     // Neither a loop of the script nor a run of the library would end in time by itself.
     for endless in [
         "print(\"it runs\"); loop {}\r",
@@ -211,9 +221,10 @@ fn ctrl_c_ends_what_runs_and_not_the_session() {
         terminal.shows("\nit runs");
         terminal.types(INTERRUPT);
         terminal.shows("ended here, as you asked");
-        terminal.shows("> ");
+        terminal.is_ready();
     }
     terminal.types("n + 1\r");
     terminal.shows("\n42");
+    terminal.is_ready();
     terminal.ends();
 }
