@@ -65,6 +65,7 @@ pub mod compare;
 pub mod contrast;
 pub mod engravings;
 pub mod next_look;
+pub mod pays;
 pub mod ranking;
 pub mod sensitivity;
 pub mod stress;

@@ -11,12 +11,14 @@
 
 pub mod candidates;
 pub mod channel;
+pub(crate) mod foreseen;
 pub mod information;
 pub mod measured;
-mod opinion;
+pub(crate) mod opinion;
 pub mod overturn;
 pub mod plan;
 pub mod separators;
+mod stretches;
 pub mod subject;
 pub mod worlds;
 
@@ -169,7 +171,7 @@ pub struct LookWorth {
     pub expected_entropy: f64,
     /// Chance that another answer leads after it.
     pub leader_changes: f64,
-    /// Chance that the opinion in words reads otherwise after it; none for a look that gives numbers.
+    /// Chance that the opinion in words reads otherwise after it; none for a look that gives several numbers at once.
     pub opinion_changes: Option<f64>,
     /// Bits for each minute.
     pub bits_per_minute: f64,
@@ -213,28 +215,28 @@ pub struct NextLook {
 }
 
 /// A question about a piece, with all that is needed to weigh looks.
-struct Asked<'a> {
-    subject: Subject<'a>,
+pub(crate) struct Asked<'a> {
+    pub subject: Subject<'a>,
     /// The piece as it is judged now.
-    answer: query::Answer,
-    offer: Offer,
+    pub answer: query::Answer,
+    pub offer: Offer,
     /// Probability of each answer now.
     answers: Vec<f64>,
     leader: usize,
 }
 
 /// A look under circumstances, its readings and their chances.
-struct Weighed<'c> {
-    candidate: &'c Candidate,
+pub(crate) struct Weighed<'c> {
+    pub candidate: &'c Candidate,
     setting: Vec<Circumstance>,
     cost: Cost,
     readings: Readings,
-    /// P(answer, configuration of the measure's parents), for readings that are drawn.
+    /// P(answer, configuration of the parents), for a measure.
     configurations: Vec<Vec<f64>>,
 }
 
 impl<'a> Asked<'a> {
-    fn new(
+    pub fn new(
         compiled: &'a CompiledModel,
         piece: &Piece,
         options: &Options,
@@ -326,7 +328,7 @@ impl<'a> Asked<'a> {
             let own: Vec<Circumstance> = own.copied().collect();
             let readings = readings(model, candidate.target, names, outcomes, worlds);
             let mut configurations = Vec::new();
-            if matches!(readings, Readings::Several(_)) {
+            if !matches!(readings, Readings::Exact(_)) {
                 configurations = vec![vec![0.0; outcomes.n]; n_answers];
                 for (world, (weight, state)) in
                     worlds.weights.iter().zip(&worlds.states).enumerate()
@@ -349,7 +351,7 @@ impl<'a> Asked<'a> {
     }
 
     /// Every look by itself, under every setting of the circumstances it needs.
-    fn single_looks(&self) -> Result<Vec<(Weighed<'_>, Worlds)>, NextLookError> {
+    pub fn single_looks(&self) -> Result<Vec<(Weighed<'_>, Worlds)>, NextLookError> {
         let mut all = Vec::new();
         for (place, first) in self.offer.candidates.iter().enumerate() {
             let earlier = &self.offer.candidates[..place];
@@ -420,6 +422,43 @@ impl<'a> Asked<'a> {
         let changes = changes.fold(0.0, |sum, row| sum + row.iter().sum::<f64>());
         (information.bits, changes, reckoned)
     }
+
+    /// What is left open, in bits.
+    fn entropy(&self) -> f64 {
+        entropy(&self.answers)
+    }
+
+    /// What one look is worth.
+    pub(crate) fn look_worth(
+        &self,
+        piece: &Piece,
+        weighed: &Weighed<'_>,
+        worlds: &Worlds,
+    ) -> LookWorth {
+        let looks = &self.model().catalogue.looks;
+        let least = looks.least_bits_per_minute();
+        let clue = &self.model().catalogue.clues[weighed.candidate.clue];
+        let (bits, leader_changes, reckoned) = self.worth(weighed, worlds);
+        let tools = weighed.cost.tools.iter().map(|&tool| &looks.tools[tool]);
+        let minutes = weighed.cost.minutes + tools.clone().map(|tool| tool.minutes).sum::<f64>();
+        LookWorth {
+            clue: clue.id.clone(),
+            name: clue.name.clone(),
+            with: self.with(&weighed.setting),
+            replaces: weighed.candidate.replaces.clone(),
+            minutes,
+            minutes_are_usual: weighed.cost.is_usual,
+            tools: tools.map(|tool| tool.name.clone()).collect(),
+            bits,
+            expected_entropy: self.entropy() - bits,
+            leader_changes,
+            opinion_changes: self.opinion_changes(piece, weighed, worlds),
+            bits_per_minute: bits / minutes,
+            is_worth_it: bits / minutes >= least,
+            reckoned,
+            how: clue.look.clone(),
+        }
+    }
 }
 
 impl CompiledModel {
@@ -430,42 +469,12 @@ impl CompiledModel {
     pub fn next_look(&self, piece: &Piece, options: &Options) -> Result<NextLook, NextLookError> {
         let asked = Asked::new(self, piece, options)?;
         let model = asked.model();
-        let before = entropy(&asked.answers);
         let costs = &model.catalogue.looks;
-        let least = costs.least_bits_per_minute();
-        let look_worth = |(weighed, worlds): &(Weighed<'_>, Worlds)| {
-            let clue = &model.catalogue.clues[weighed.candidate.clue];
-            let (bits, leader_changes, reckoned) = asked.worth(weighed, worlds);
-            let opinion_changes = match &weighed.readings {
-                Readings::Exact(channel) => {
-                    let joint = channel.joint(worlds, &asked.subject.class_of, asked.answers.len());
-                    let chances: Vec<f64> = joint.iter().map(|row| row.iter().sum()).collect();
-                    asked.opinion_changes(piece, weighed, channel, &chances)
-                }
-                _ => None,
-            };
-            let tools = weighed.cost.tools.iter().map(|&tool| &costs.tools[tool]);
-            let minutes =
-                weighed.cost.minutes + tools.clone().map(|tool| tool.minutes).sum::<f64>();
-            LookWorth {
-                clue: clue.id.clone(),
-                name: clue.name.clone(),
-                with: asked.with(&weighed.setting),
-                replaces: weighed.candidate.replaces.clone(),
-                minutes,
-                minutes_are_usual: weighed.cost.is_usual,
-                tools: tools.map(|tool| tool.name.clone()).collect(),
-                bits,
-                expected_entropy: before - bits,
-                leader_changes,
-                opinion_changes,
-                bits_per_minute: bits / minutes,
-                is_worth_it: bits / minutes >= least,
-                reckoned,
-                how: clue.look.clone(),
-            }
-        };
-        let mut looks: Vec<LookWorth> = asked.single_looks()?.iter().map(look_worth).collect();
+        let mut looks: Vec<LookWorth> = asked
+            .single_looks()?
+            .iter()
+            .map(|(weighed, worlds)| asked.look_worth(piece, weighed, worlds))
+            .collect();
         looks.sort_by(|a, b| b.bits_per_minute.total_cmp(&a.bits_per_minute));
         let leader = &asked.subject.answers[asked.leader];
         Ok(NextLook {
@@ -473,11 +482,11 @@ impl CompiledModel {
             pack: model.name.clone(),
             pack_sha256: model.hash.clone(),
             about: asked.subject.words.clone(),
-            entropy: before,
+            entropy: asked.entropy(),
             leader: leader.id.clone(),
             leader_name: leader.name.clone(),
             leader_probability: asked.answers[asked.leader],
-            least_bits_per_minute: least,
+            least_bits_per_minute: costs.least_bits_per_minute(),
             least_is_usual: costs.bits_per_minute.is_none(),
             looks,
             not_offered: asked.offer.not_offered.clone(),

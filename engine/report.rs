@@ -18,6 +18,7 @@ use crate::engravings::Engravings;
 use crate::next_look::NextLook;
 use crate::next_look::overturn::Overturn;
 use crate::next_look::plan::Plans;
+use crate::pays::Pays;
 use crate::piece::FindingShown;
 use crate::ranking::MarkRanking;
 use crate::sensitivity::Sensitivity;
@@ -85,6 +86,8 @@ pub enum Shown {
     Plot(Box<chart::Chart>),
     /// What a piece is worth.
     Value(Box<Value>),
+    /// Whether a further look pays.
+    Pays(Box<Pays>),
     /// Plain text.
     Text {
         /// The text.
@@ -117,6 +120,7 @@ impl Shown {
             Self::Appraisal(appraisal) => text::appraisal(appraisal),
             Self::Plot(chart) => chart::text::text(chart),
             Self::Value(worth) => value::text(worth),
+            Self::Pays(pays) => text::pays(pays),
             Self::Text { text } => format!("{text}\n"),
         }
     }

@@ -9,6 +9,7 @@
 
 pub mod design;
 mod error;
+mod prices;
 pub mod regression;
 pub mod sales;
 mod wordings;
@@ -20,22 +21,14 @@ pub use sales::LeftOut;
 pub use wordings::{Asked, Support};
 
 use crate::instruction::{Instruction, Seen};
-use crate::model::market::{Definition, Market, PriceKind};
-use crate::model::{ClueKind, CompiledModel, Model};
-use crate::nearest_name::nearest;
-use crate::piece::{Look, Piece};
-use crate::verdict::opinion::{Grounds, makers_of_full_mark, opinion};
-use design::{Described, Design, Difference};
-use regression::Fit;
-use sales::Used;
-use wordings::{Candidate, Ground};
+use crate::model::CompiledModel;
+use crate::model::market::PriceKind;
+use crate::piece::Piece;
+pub(crate) use prices::Prices;
+pub(crate) use wordings::{Candidate, Ground};
 
 /// A date of value so many years after the last sale is pointed out. Our own choice.
 const FAR: f64 = 2.0;
-
-/// A date of value further than this, in years, from the year of the usual piece's price is refused: what prices do in a year was
-/// never meant to be carried so far. Our own choice.
-const FARTHEST: f64 = 50.0;
 
 /// Cautions under every value. Value: 26 CFR 20.2031-1(b), IHTA 1984 s. 160 and the standards speak of one purpose, day and
 /// market; export: Arts Council England, UK export licensing for cultural goods (2016).
@@ -183,75 +176,31 @@ impl CompiledModel {
         asked: &Asked,
     ) -> Result<Value, ValueError> {
         let model = &*self.model;
-        let market = model.market.as_ref().ok_or_else(|| ValueError::NoMarket {
-            pack: model.name.clone(),
-        })?;
-        if model.catalogue.leaves_out("maker") {
-            return Err(ValueError::NoMakers);
-        }
-        let definition = definition(market, instruction)?;
-        let size = size(model, market, piece)?;
-        let condition = piece.condition().ok_or(ValueError::ConditionNotNoted {
-            example: market.usual.grade,
-        })?;
+        let prices = Prices::of(model, piece, instruction)?;
         let answer = self.ask(piece)?;
         let verdict = self.verdict_of(piece, &answer)?;
-        let grounds = Grounds::of(model, &answer.posterior);
-        let marked_by = makers_of_full_mark(model, piece).unwrap_or_default();
-        let in_conflict = verdict.surprise.conflict_decibans > 0.0;
-        let ground = Ground {
+        let Prices {
+            market, definition, ..
+        } = prices;
+        let ground = Ground::new(
             model,
             market,
-            grounds: &grounds,
-            opinion: opinion(
-                model,
-                &grounds,
-                |maker| marked_by.contains(&maker),
-                in_conflict,
-            ),
-            marked_by: &marked_by,
-            in_conflict,
-        };
-        let effective = instruction.effective_in_years()?;
-        if (effective - market.usual.years).abs() > FARTHEST {
-            return Err(ValueError::TooFar {
-                effective: instruction.effective.clone(),
-                usual: market.usual.years.floor(),
-            });
-        }
-        let (used, left_out) = sales::sort(market, effective);
-        let design = Design::new(model, market);
-        let sold: Vec<(Described, f64)> =
-            used.iter().map(|sale| (sale.piece, sale.hammer)).collect();
-        let (fit, alone) = (design.fit(&sold)?, design.fit(&[])?);
-        let means = fit.means();
+            piece,
+            &answer.posterior,
+            verdict.surprise.conflict_decibans,
+        );
         let estimate = |candidate: Candidate| {
-            let wanted = Described {
-                who: candidate.who,
-                wording: candidate.wording,
-                size: size.unwrap_or(0),
-                grade: condition.grade,
-                sale: definition.sale,
-                years: effective,
-                price: definition.price,
-            };
-            let direct = used.iter().filter(|sale| {
-                sale.piece.wording == candidate.wording && sale.piece.who == candidate.who
-            });
-            let band = band(&fit, &design, &wanted);
+            let band = prices.band(candidate);
             Estimate {
                 catalogued: ground.words(candidate),
                 wording: market.wordings[candidate.wording].id.clone(),
                 support: ground.support(candidate),
                 is_the_value: candidate == ground.own(),
-                direct: direct.map(|sale| sale.line.id.clone()).collect(),
+                direct: prices.direct(candidate),
                 rounded: rounded(&band, definition.is_band),
-                beliefs_alone: self::band(&alone, &design, &wanted),
-                grid_error: grid_error(&fit, &design, &wanted),
-                adjusted: used
-                    .iter()
-                    .map(|sale| adjusted(sale, &wanted, &design, &fit, &means))
-                    .collect(),
+                beliefs_alone: prices.band_of_beliefs_alone(candidate),
+                grid_error: prices.grid_error(candidate),
+                adjusted: prices.adjusted(candidate),
                 band,
             }
         };
@@ -272,128 +221,25 @@ impl CompiledModel {
                 .find(|words| words.starts_with("bears a mark of"))
                 .cloned(),
             verdict: verdict.attribution.words.clone(),
-            size: size.map(|size| model.catalogue.sizes[size].id.clone()),
-            condition: condition.said(),
-            notes: notes(&used, instruction, &estimates, effective),
+            size: prices
+                .size
+                .map(|size| model.catalogue.sizes[size].id.clone()),
+            condition: prices.condition.said(),
+            notes: notes(&prices, instruction, &estimates),
             estimates,
-            left_out,
-            scatter: fit.scatter().exp(),
+            scatter: prices.scatter(),
             scatter_stated: market.scatter.ln_factor.exp(),
             grades: market
                 .grades
                 .iter()
                 .map(|grade| format!("{} {}", grade.grade, grade.words))
                 .collect(),
+            left_out: prices.left_out,
             pack: model.name.clone(),
             pack_sha256: model.hash.clone(),
             market_sha256: market.hash.clone(),
             cautions: CAUTIONS,
         })
-    }
-}
-
-fn definition<'a>(
-    market: &'a Market,
-    instruction: &Instruction,
-) -> Result<&'a Definition, ValueError> {
-    let known = || {
-        market
-            .definitions
-            .iter()
-            .map(|definition| definition.id.clone())
-            .collect()
-    };
-    let Some(name) = &instruction.definition else {
-        return Err(ValueError::NoDefinition { known: known() });
-    };
-    let found = market
-        .definitions
-        .iter()
-        .find(|definition| definition.id == *name);
-    found.ok_or_else(|| ValueError::UnknownDefinition {
-        name: crate::diagnostic::shorten(name),
-        nearest: nearest(name, market.definitions.iter().map(|d| d.id.as_str())).map(str::to_owned),
-        known: known(),
-    })
-}
-
-/// The size for sure; none for a ware without sizes.
-fn size(model: &Model, market: &Market, piece: &Piece) -> Result<Option<usize>, ValueError> {
-    let Some(usual) = market.usual.size else {
-        return Ok(None);
-    };
-    let clues = &model.catalogue.clues;
-    let noted = piece.findings().iter().find_map(|finding| {
-        match (&clues[finding.clue].kind, &finding.look) {
-            (ClueKind::Size, Look::Seen(size)) => Some(*size),
-            _ => None,
-        }
-    });
-    let clue = || clues.iter().find(|clue| clue.kind == ClueKind::Size);
-    noted.map(Some).ok_or_else(|| ValueError::SizeNotNoted {
-        clue: clue().map_or_else(|| "size".to_owned(), |clue| clue.id.clone()),
-        example: model.catalogue.sizes[usual].id.clone(),
-    })
-}
-
-/// Median and bands of one price, in the definition's kind.
-fn band(fit: &Fit, design: &Design<'_>, wanted: &Described) -> Band {
-    let predicted = fit.predict(&design.row(wanted));
-    let added = design.added(wanted);
-    let at = |chance: f64| (predicted.quantile(chance) + added).exp();
-    Band {
-        median: at(0.5),
-        low: at(0.25),
-        high: at(0.75),
-        lowest: at(0.05),
-        highest: at(0.95),
-    }
-}
-
-/// How far the ends of the band move if every second point of the grid is left out.
-fn grid_error(fit: &Fit, design: &Design<'_>, wanted: &Described) -> f64 {
-    let predicted = fit.predict(&design.row(wanted));
-    let coarser = predicted.coarser();
-    let off = |chance: f64| (predicted.quantile(chance) - coarser.quantile(chance)).abs();
-    [0.05, 0.25, 0.5, 0.75, 0.95]
-        .map(off)
-        .into_iter()
-        .fold(0.0, f64::max)
-}
-
-fn adjusted(
-    sale: &Used<'_>,
-    wanted: &Described,
-    design: &Design<'_>,
-    fit: &Fit,
-    means: &[f64],
-) -> Adjusted {
-    let factor = |what: Difference| design.difference(what, means, &sale.piece, wanted).exp();
-    let [who, wording, size, condition, kind, years, price] = [
-        Difference::Who,
-        Difference::Wording,
-        Difference::Size,
-        Difference::Condition,
-        Difference::Sale,
-        Difference::Years,
-        Difference::Price,
-    ]
-    .map(factor);
-    Adjusted {
-        id: sale.line.id.clone(),
-        catalogued: sale.line.catalogued.clone(),
-        sold: sale.line.sold.clone(),
-        hammer: sale.hammer,
-        who,
-        wording,
-        size,
-        condition,
-        sale: kind,
-        years,
-        price,
-        adjusted: sale.hammer * who * wording * size * condition * kind * years * price,
-        weight: fit.leverage(&design.row(wanted), &design.row(&sale.piece)),
-        source: sale.line.source.clone(),
     }
 }
 
@@ -423,14 +269,11 @@ fn rounded(band: &Band, is_band: bool) -> Vec<f64> {
     vec![round(band.low), round(band.high)]
 }
 
-fn notes(
-    used: &[Used<'_>],
-    instruction: &Instruction,
-    estimates: &[Estimate],
-    effective: f64,
-) -> Vec<String> {
+fn notes(prices: &Prices<'_>, instruction: &Instruction, estimates: &[Estimate]) -> Vec<String> {
     let mut notes = Vec::new();
-    let latest = used
+    let effective = prices.effective;
+    let latest = prices
+        .used
         .iter()
         .max_by(|a, b| a.line.years.total_cmp(&b.line.years));
     match latest {

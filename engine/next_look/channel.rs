@@ -39,6 +39,12 @@ pub enum Readings {
         points: Channel,
         /// The bands, for plans and to be told by name.
         bands: Channel,
+        /// The measure.
+        measure: MeasureId,
+        /// The normal (location, spread) under each configuration of the measure's parents.
+        normals: Vec<(f64, f64)>,
+        /// Where the points lie.
+        grid: Grid,
     },
     /// Several quantities at once, which are drawn.
     Several(MeasureId),
@@ -81,7 +87,13 @@ pub fn readings(
             let points = grid.points(&normals, outcomes, n_worlds);
             let is_logarithm = *family == MeasureFamily::Lognormal;
             let bands = measured::bands(&grid, &points, &worlds.weights, is_logarithm);
-            Readings::Quantity { points, bands }
+            Readings::Quantity {
+                points,
+                bands,
+                measure: id,
+                normals,
+                grid,
+            }
         }
         _ => Readings::Several(id),
     }

@@ -10,6 +10,7 @@ use super::information::entropy;
 use super::worlds::Outcomes;
 use crate::cielab::Lab;
 use crate::model::column::colour;
+use crate::model::column::weight::density;
 use crate::model::{BeliefId, MeasureFamily, MeasureRules, Model};
 use crate::network::MeasureId;
 use crate::query::most_probable;
@@ -67,7 +68,15 @@ impl Grid {
         }
     }
 
-    fn at(&self, point: usize) -> f64 {
+    /// Number of points.
+    #[must_use]
+    pub fn len(&self) -> usize {
+        self.n
+    }
+
+    /// Where a point lies.
+    #[must_use]
+    pub fn at(&self, point: usize) -> f64 {
         self.first + self.step * point as f64
     }
 
@@ -76,10 +85,7 @@ impl Grid {
     pub fn points(&self, normals: &[(f64, f64)], outcomes: &Outcomes, n_worlds: usize) -> Channel {
         let chances = (0..self.n).map(|point| {
             let x = self.at(point);
-            let density = |&(location, scale): &(f64, f64)| {
-                let z = (x - location) / scale;
-                (-0.5 * z * z).exp() / (scale * std::f64::consts::TAU.sqrt())
-            };
+            let density = |&(location, scale): &(f64, f64)| density(x, location, scale, false);
             let densities: Vec<f64> = normals.iter().map(density).collect();
             let in_world = |world| {
                 let terms = outcomes.in_world(world).iter().zip(&densities);

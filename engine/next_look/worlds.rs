@@ -32,6 +32,14 @@ impl Outcomes {
     }
 }
 
+impl Worlds {
+    /// The mean of what holds in each world.
+    #[must_use]
+    pub fn mean(&self, in_each: &[f64]) -> f64 {
+        in_each.iter().zip(&self.weights).map(|(x, w)| x * w).sum()
+    }
+}
+
 /// Why the worlds cannot be listed.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 #[non_exhaustive]

@@ -248,7 +248,7 @@ fn grid(out: &mut String, value: &Value, estimate: &Estimate) {
 }
 
 /// A price without needless digits: whole from 10, else with two.
-fn money(price: f64) -> String {
+pub(super) fn money(price: f64) -> String {
     if price >= 10.0 || price.fract() == 0.0 {
         format!("{price:.0}")
     } else {
@@ -256,6 +256,6 @@ fn money(price: f64) -> String {
     }
 }
 
-fn short(hash: &str) -> &str {
+pub(super) fn short(hash: &str) -> &str {
     hash.get(..16).unwrap_or(hash)
 }

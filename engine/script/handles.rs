@@ -14,6 +14,7 @@ use crate::model::CompiledModel;
 use crate::next_look::NextLook;
 use crate::next_look::overturn::Overturn;
 use crate::next_look::plan::Plans;
+use crate::pays::Pays;
 use crate::piece::Piece;
 use crate::ranking::MarkRanking;
 use crate::report::chart::Chart;
@@ -94,3 +95,6 @@ pub(super) struct InstructionHandle(pub Arc<Instruction>);
 /// What a piece is worth.
 #[derive(Clone)]
 pub(super) struct ValueHandle(pub Arc<Value>);
+/// Whether a further look pays.
+#[derive(Clone)]
+pub(super) struct PaysHandle(pub Arc<Pays>);

@@ -150,23 +150,24 @@ fn about(value: &Dynamic) -> Raw<About> {
     })
 }
 
+/// Clues to be looked at again, from a list of their names.
+pub(super) fn again(piece: &PieceHandle, value: &Dynamic) -> Raw<Vec<usize>> {
+    let clues = value.read_lock::<Array>().ok_or_else(|| {
+        Fault::new("`again` takes a list of clues")
+            .hint("write again: [\"border\"]")
+            .raise()
+    })?;
+    let place = |clue: &Dynamic| find_clue(piece.model(), &clue.to_string()).map_err(raise);
+    clues.iter().map(place).collect()
+}
+
 /// Options from a map: `about`, see [`about`]; `again`, a list of clues.
 fn read(piece: &PieceHandle, map: &Map) -> Raw<Options> {
     let mut options = Options::default();
     for (key, value) in map {
         match key.as_str() {
             "about" => options.about = about(value)?,
-            "again" => {
-                let clues = value.read_lock::<Array>().ok_or_else(|| {
-                    Fault::new("`again` takes a list of clues")
-                        .hint("write again: [\"border\"]")
-                        .raise()
-                })?;
-                for clue in clues.iter() {
-                    let clue = find_clue(piece.model(), &clue.to_string()).map_err(raise)?;
-                    options.again.push(clue);
-                }
-            }
+            "again" => options.again = again(piece, value)?,
             other => {
                 return Err(Fault::new(format!("a next look has no `{other}`"))
                     .nearest_or_known(other, KEYS.into_iter())

@@ -10,7 +10,7 @@ use super::Run;
 use super::error::Fault;
 use super::handles::{
     AppraisalHandle, AuditHandle, ComparisonHandle, ContrastsHandle, ExplainedHandle,
-    NextLookHandle, OverturnHandle, PackHandle, PieceHandle, PlansHandle, PlotHandle,
+    NextLookHandle, OverturnHandle, PackHandle, PaysHandle, PieceHandle, PlansHandle, PlotHandle,
     RankingHandle, Raw, SensitivityHandle, StressHandle, ValueHandle, VariedHandle, VerdictHandle,
     WhyNotHandle,
 };
@@ -44,6 +44,7 @@ pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
     register_text::<OverturnHandle>(engine);
     register_text::<PlotHandle>(engine);
     register_text::<ValueHandle>(engine);
+    register_text::<PaysHandle>(engine);
     register_text::<AppraisalHandle>(engine);
     register_text::<PieceHandle>(engine);
     register_text::<PackHandle>(engine);
@@ -204,6 +205,9 @@ pub(super) fn shown(value: &Dynamic) -> Option<Shown> {
     }
     if let Some(chart) = value.read_lock::<PlotHandle>() {
         return Some(Shown::Plot(Box::new((*chart.0).clone())));
+    }
+    if let Some(pays) = value.read_lock::<PaysHandle>() {
+        return Some(Shown::Pays(Box::new((*pays.0).clone())));
     }
     if let Some(worth) = value.read_lock::<ValueHandle>() {
         return Some(Shown::Value(Box::new((*worth.0).clone())));

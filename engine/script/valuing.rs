@@ -4,18 +4,22 @@ use rhai::plugin::{Dynamic, export_module};
 use rhai::{Array, Engine, EvalAltResult, Map};
 
 use super::error::Fault;
-use super::handles::{InstructionHandle, PieceHandle, Raw, ValueHandle};
+use super::handles::{InstructionHandle, PaysHandle, PieceHandle, Raw, ValueHandle};
+use super::next_looks;
 use super::numbers::{number, whole_number};
 use super::pieces::raise;
 use super::values::{self, WholeNumber};
 use crate::instruction::{Instruction, Said};
 use crate::nearest_name::nearest;
+use crate::pays::{Costs, LookPays, PaysError};
+use crate::piece::find_clue;
 use crate::value::{Asked, Estimate};
 
 /// Registers the functions.
 pub(super) fn register(engine: &mut Engine) {
     engine.register_type_with_name::<InstructionHandle>("instruction");
     engine.register_type_with_name::<ValueHandle>("value");
+    engine.register_type_with_name::<PaysHandle>("pays");
     let module = rhai::exported_module!(valuing_functions);
     engine.register_global_module(module.into());
 }
@@ -107,6 +111,34 @@ mod valuing_functions {
         of(piece, &instruction, &asked)
     }
 
+    /// Whether a further look pays: what the piece would be catalogued as after each look, what that fetches, and what an hour
+    /// of looking costs, in the market's currency. `fees` are paid beside the minutes, such as to a laboratory; `again` as for
+    /// `next_look`: `show(jug.in_condition(4, []).pays(asked, #{ per_hour: 60, fees: #{ technique: 25 } }))`.
+    #[rhai_fn(return_raw, pure)]
+    pub fn pays(
+        piece: &mut PieceHandle,
+        instruction: InstructionHandle,
+        costs: Map,
+    ) -> Raw<PaysHandle> {
+        let costs = self::costs(piece, &costs)?;
+        let pays = piece
+            .pack
+            .compiled
+            .pays(&piece.piece, &instruction.0, &costs);
+        Ok(PaysHandle(pays.map_err(raise)?.into()))
+    }
+
+    /// The looks, the largest gain after costs first: `clue`, `name`, `minutes`, `cost`, `gain` (expected), `rises` and `falls`
+    /// (the chance that the price does), and `pays`: `jug.in_condition(4, []).pays(asked, #{ per_hour: 60 }).looks()`.
+    #[rhai_fn(pure)]
+    pub fn looks(pays: &mut PaysHandle) -> Array {
+        pays.0
+            .looks
+            .iter()
+            .map(|look| look_row(look).into())
+            .collect()
+    }
+
     /// The figures of each wording, the value first: `catalogued`, `is_the_value`, `supported`, `median`, `low` and `high` (one sale
     /// in two lies between), and `rounded`, a list of one or two: `jug.in_condition(4, []).value(asked).estimates()`.
     #[rhai_fn(pure)]
@@ -142,6 +174,71 @@ fn row(estimate: &Estimate) -> Map {
     let rounded: Array = estimate.rounded.iter().map(whole).collect();
     row.insert("rounded".into(), rounded.into());
     row
+}
+
+fn look_row(look: &LookPays) -> Map {
+    let mut row = Map::new();
+    row.insert("clue".into(), look.clue.clone().into());
+    row.insert("name".into(), look.name.clone().into());
+    row.insert("minutes".into(), look.minutes.into());
+    row.insert("cost".into(), look.cost.into());
+    row.insert("gain".into(), look.gain.into());
+    row.insert("rises".into(), look.rises.into());
+    row.insert("falls".into(), look.falls.into());
+    row.insert("pays".into(), look.pays.into());
+    row
+}
+
+const COSTS: [&str; 3] = ["per_hour", "fees", "again"];
+const SUCH_AS: &str = "such as #{ per_hour: 60, fees: #{ technique: 25 } }";
+
+/// What looking costs; an hour must be said.
+fn costs(piece: &PieceHandle, map: &Map) -> Raw<Costs> {
+    let money = |what: &str, value: &Dynamic| {
+        number(value).map_err(|kind| {
+            let fault = Fault::new(format!("{what} is a number, not {kind}"));
+            fault.hint(SUCH_AS).raise()
+        })
+    };
+    let mut costs = Costs::default();
+    for (key, value) in map {
+        match key.as_str() {
+            "per_hour" => costs.per_hour = money("what an hour costs", value)?,
+            "again" => costs.again = next_looks::again(piece, value)?,
+            "fees" => {
+                let fees = value.read_lock::<Map>().ok_or_else(|| {
+                    let fault = Fault::new("`fees` is a map of clues, each with what is paid");
+                    fault.hint(SUCH_AS).raise()
+                })?;
+                for (clue, fee) in fees.iter() {
+                    let place = find_clue(piece.model(), clue).map_err(raise)?;
+                    costs
+                        .fees
+                        .push((place, money(&format!("the fee for `{clue}`"), fee)?));
+                }
+            }
+            other => {
+                return Err(Fault::new(format!("looking has no cost `{other}`"))
+                    .nearest_or_known(other, COSTS.into_iter())
+                    .raise());
+            }
+        }
+    }
+    if !map.contains_key("per_hour") {
+        let fault = Fault::new("what an hour of looking costs is not said");
+        return Err(fault.hint(SUCH_AS).raise());
+    }
+    Ok(costs)
+}
+
+impl From<PaysError> for Fault {
+    fn from(error: PaysError) -> Self {
+        match error {
+            PaysError::Value(error) => error.into(),
+            PaysError::NextLook(error) => error.into(),
+            other => Self::with_remedy(&other.to_string()),
+        }
+    }
 }
 
 /// What a script says of one thing of an instruction.

@@ -3,10 +3,12 @@
 use serde::Serialize;
 
 use super::ValueError;
+use crate::circuit::Posterior;
 use crate::model::market::{Market, Named, Who};
 use crate::model::{MakerRole, Model, Wording};
 use crate::nearest_name::nearest;
-use crate::verdict::opinion::{Grounds, Opinion};
+use crate::piece::Piece;
+use crate::verdict::opinion::{Grounds, Opinion, makers_of_full_mark, opinion};
 
 /// Makers and works below this chance are not offered unless asked for. Our own choice.
 const SERIOUS: f64 = 0.05;
@@ -47,14 +49,41 @@ pub struct Candidate {
 pub struct Ground<'a> {
     pub model: &'a Model,
     pub market: &'a Market,
-    pub grounds: &'a Grounds,
-    pub opinion: Opinion,
+    grounds: Grounds,
+    opinion: Opinion,
     /// The makers whose full mark the piece bears.
-    pub marked_by: &'a [usize],
-    pub in_conflict: bool,
+    marked_by: Vec<usize>,
+    in_conflict: bool,
 }
 
-impl Ground<'_> {
+impl<'a> Ground<'a> {
+    /// What a posterior supports, the findings being in conflict by so many decibans.
+    pub fn new(
+        model: &'a Model,
+        market: &'a Market,
+        piece: &Piece,
+        posterior: &Posterior,
+        conflict: f64,
+    ) -> Self {
+        let grounds = Grounds::of(model, posterior);
+        let marked_by = makers_of_full_mark(model, piece).unwrap_or_default();
+        let in_conflict = conflict > 0.0;
+        let has_own_mark = |maker| marked_by.contains(&maker);
+        Self {
+            opinion: opinion(model, &grounds, has_own_mark, in_conflict),
+            model,
+            market,
+            grounds,
+            marked_by,
+            in_conflict,
+        }
+    }
+
+    /// The rung of the verdict.
+    pub fn rung(&self) -> &'static str {
+        self.opinion.rung()
+    }
+
     /// The wording for a rung.
     fn of_rung(&self, rung: &str) -> usize {
         let wordings = &self.market.wordings;

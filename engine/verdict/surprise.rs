@@ -3,7 +3,7 @@
 
 use serde::Serialize;
 
-use crate::circuit::Posterior;
+use crate::circuit::{Posterior, QueryError};
 use crate::model::{CompiledModel, MakerRole};
 use crate::network::{Evidence, EvidenceItem, ItemContent, Role};
 use crate::piece::{Look, Piece};
@@ -86,52 +86,28 @@ pub fn surprise(
     piece: &Piece,
     answer: &Answer,
 ) -> Result<Surprise, AskError> {
-    let network = &compiled.model.network;
     let entered = &answer.entered;
-    let mut circumstances = Evidence::new();
-    let mut all = Evidence::new();
-    for (item, content) in entered.evidence.items() {
-        let is_input =
-            matches!(item, EvidenceItem::Variable(id) if network.variable(id).role == Role::Input);
-        if is_input {
-            circumstances.enter(item, content);
-        }
-        let is_belief = entered.items.iter().any(|&(i, position)| {
-            i == item && matches!(piece.findings()[position].look, Look::Believed(_))
-        });
-        if !is_belief {
-            all.enter(item, content);
-        }
+    let explained = |error| compiled.explain(error, piece, entered);
+    let mut all = entered.evidence.clone();
+    for item in believed(piece, answer) {
+        all.remove(item);
     }
     let without_beliefs = (all.len() < entered.evidence.len())
         .then(|| compiled.evaluate(&all, piece, entered))
         .transpose()?;
     let posterior = without_beliefs.as_ref().unwrap_or(&answer.posterior);
-    let log_evidence = |evidence: &Evidence| {
-        compiled
-            .circuit
-            .log_evidence(&compiled.parameters, evidence)
-            .map_err(|error| compiled.explain(error, piece, entered))
-    };
 
-    let before = compiled.evaluate(&circumstances, piece, entered)?;
+    let before = Before::new(compiled, &all).map_err(explained)?;
     let mut sum_of_logs = 0.0;
     let mut predicted = Vec::new();
     for &(item, position) in &entered.items {
         let Some((_, content)) = all.items().find(|(i, _)| *i == item) else {
             continue;
         };
-        if circumstances.items().any(|(i, _)| i == item) {
+        if before.is_given(item) {
             continue;
         }
-        let log_alone = match alone(&before, item, content) {
-            Some(ln_p) => ln_p,
-            None => {
-                let mut alone = circumstances.clone();
-                alone.enter(item, content);
-                log_evidence(&alone)?
-            }
-        };
+        let log_alone = before.ln_alone(item, content).map_err(explained)?;
         sum_of_logs += log_alone;
         let finding = &piece.findings()[position];
         let (probabilities, decibans) = match given_others(posterior, item, content) {
@@ -143,7 +119,8 @@ pub fn surprise(
             None => {
                 let mut others = all.clone();
                 others.remove(item);
-                let log_given_others = posterior.log_evidence() - log_evidence(&others)?;
+                let log_others = compiled.circuit.log_evidence(&compiled.parameters, &others);
+                let log_given_others = posterior.log_evidence() - log_others.map_err(explained)?;
                 (None, decibans_of(log_given_others - log_alone))
             }
         };
@@ -177,7 +154,7 @@ pub fn surprise(
         },
         oddest,
         predicted,
-        open_world: open_world(compiled, &before, &answer.posterior),
+        open_world: open_world(compiled, &before.posterior, &answer.posterior),
     })
 }
 
@@ -186,18 +163,83 @@ fn decibans_of(nats: f64) -> f64 {
     10.0 * nats / std::f64::consts::LN_10
 }
 
-/// ln P(finding) with nothing else found, from the marginals before all findings; none for a measured value.
-fn alone(before: &Posterior, item: EvidenceItem, content: ItemContent<'_>) -> Option<f64> {
-    let EvidenceItem::Variable(id) = item else {
-        return None;
-    };
-    let p = before.marginal(id)?;
-    let p = match content {
-        ItemContent::State(state) => p[state],
-        ItemContent::Likelihood(weights) => p.iter().zip(weights).map(|(p, w)| p * w).sum(),
-        ItemContent::Densities(_) => return None,
-    };
-    Some(before.log_evidence() + p.ln())
+/// What beliefs were stated of.
+pub fn believed<'a>(piece: &'a Piece, answer: &'a Answer) -> impl Iterator<Item = EvidenceItem> {
+    let items = answer.entered.items.iter();
+    let believed = items
+        .filter(|&&(_, position)| matches!(piece.findings()[position].look, Look::Believed(_)));
+    believed.map(|&(item, _)| item)
+}
+
+/// The conflict of evidence that holds no stated belief, in decibans: see [`Surprise::conflict_decibans`].
+///
+/// # Errors
+/// [`QueryError`] for evidence that cannot be or does not suit the model.
+pub fn conflict(compiled: &CompiledModel, evidence: &Evidence) -> Result<f64, QueryError> {
+    let before = Before::new(compiled, evidence)?;
+    let claims = evidence.items().filter(|(item, _)| !before.is_given(*item));
+    let mut sum_of_logs = 0.0;
+    for (item, content) in claims {
+        sum_of_logs += before.ln_alone(item, content)?;
+    }
+    let together = compiled
+        .circuit
+        .log_evidence(&compiled.parameters, evidence)?;
+    Ok(decibans_of(sum_of_logs - together))
+}
+
+/// What is to be expected of each finding before all of them, the circumstances given.
+struct Before<'a> {
+    compiled: &'a CompiledModel,
+    circumstances: Evidence,
+    posterior: Posterior,
+}
+
+impl<'a> Before<'a> {
+    fn new(compiled: &'a CompiledModel, evidence: &Evidence) -> Result<Self, QueryError> {
+        let network = &compiled.model.network;
+        let mut circumstances = Evidence::new();
+        for (item, content) in evidence.items() {
+            if matches!(item, EvidenceItem::Variable(id) if network.variable(id).role == Role::Input)
+            {
+                circumstances.enter(item, content);
+            }
+        }
+        let posterior = compiled
+            .circuit
+            .evaluate(&compiled.parameters, &circumstances)?;
+        Ok(Self {
+            compiled,
+            circumstances,
+            posterior,
+        })
+    }
+
+    /// Whether it is a circumstance, which makes no claim.
+    fn is_given(&self, item: EvidenceItem) -> bool {
+        self.circumstances.items().any(|(i, _)| i == item)
+    }
+
+    /// ln P(finding) with nothing else found: from the marginals where it has one.
+    fn ln_alone(&self, item: EvidenceItem, content: ItemContent<'_>) -> Result<f64, QueryError> {
+        let p = match item {
+            EvidenceItem::Variable(id) => self.posterior.marginal(id),
+            EvidenceItem::Measure(_) => None,
+        };
+        let p = match (p, content) {
+            (Some(p), ItemContent::State(state)) => p[state],
+            (Some(p), ItemContent::Likelihood(weights)) => {
+                p.iter().zip(weights).map(|(p, w)| p * w).sum()
+            }
+            _ => {
+                let mut alone = self.circumstances.clone();
+                alone.enter(item, content);
+                let compiled = self.compiled;
+                return compiled.circuit.log_evidence(&compiled.parameters, &alone);
+            }
+        };
+        Ok(self.posterior.log_evidence() + p.ln())
+    }
 }
 
 /// Probability of a finding given all the others, from one downward pass, with the scale it is stated in (the largest

@@ -81,7 +81,8 @@ pub fn bands_of(edges: &[f64], value: f64, within: Option<(f64, f64)>) -> Banded
 /// Chance that a standard normal lies between two values, without the cancellation of `Φ(b) − Φ(a)` far above zero.
 ///
 /// Source: Φ(x) = ½ erfc(−x/√2); Abramowitz & Stegun 1964, eqs. 7.1.2 and 26.2.29.
-fn between(low: f64, high: f64) -> f64 {
+#[must_use]
+pub fn between(low: f64, high: f64) -> f64 {
     let tail = |x: f64| 0.5 * libm::erfc(x * FRAC_1_SQRT_2);
     if low > 0.0 {
         tail(low) - tail(high)

@@ -360,7 +360,7 @@ fn answer(id: &str, name: &str) -> String {
     }
 }
 
-fn named(name: &str, with: &[With]) -> String {
+pub(super) fn named(name: &str, with: &[With]) -> String {
     if with.is_empty() {
         name.to_owned()
     } else {
@@ -373,7 +373,7 @@ fn circumstances(with: &[With]) -> String {
     with.iter().map(one).collect::<Vec<_>>().join(", ")
 }
 
-fn left_out(out: &mut String, left: &[NotOffered]) {
+pub(super) fn left_out(out: &mut String, left: &[NotOffered]) {
     for left in left {
         let what = match &left.what[..] {
             [first, second, third, rest @ ..] if !rest.is_empty() => {
@@ -385,7 +385,7 @@ fn left_out(out: &mut String, left: &[NotOffered]) {
     }
 }
 
-fn minutes(minutes: f64) -> String {
+pub(super) fn minutes(minutes: f64) -> String {
     if minutes.fract() == 0.0 {
         format!("{minutes:.0}")
     } else {
@@ -394,7 +394,7 @@ fn minutes(minutes: f64) -> String {
 }
 
 /// A chance in two digits, as it stands beside a word, that may well be 0.
-fn how_often(p: f64) -> String {
+pub(super) fn how_often(p: f64) -> String {
     if p == 0.0 {
         "never".to_owned()
     } else {
