@@ -16,7 +16,7 @@ use crate::dating::edtf::{Bound, Edtf};
 use crate::pack::belief::chance_from_text;
 use crate::units::{AREA, CAPACITY, Kind, LENGTH, MASS, Reading};
 
-// What parameters take. The name of each stands in the reference in words: see `reference::in_words`.
+// What parameters take. The name of each stands in the reference in words: see `reference::type_names`.
 
 /// A state: a text, or a number for a count.
 pub(super) type StateGiven = Dynamic;
