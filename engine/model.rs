@@ -16,6 +16,7 @@ pub mod market;
 pub mod pooled;
 pub mod supposed;
 pub mod together;
+mod weights;
 pub mod wording;
 
 use std::sync::Arc;

@@ -31,13 +31,13 @@ use crate::query::{Answer, AskError};
 use crate::question::{Asked, Posed, Question};
 use crate::verdict::opinion::Opinion;
 use crate::verdict::wording;
-use estimate::{mean, quantile, share};
+use estimate::{mean, quantile, share, unseen_up_to};
 use judge::Judge;
 use run::Outcome;
 
 pub use estimate::Estimate;
 pub use explained::{BeliefExplains, Explained};
-pub use plan::{MOST_DOUBT, MOST_DRAWS, StressError, StressPlan};
+pub use plan::{FEW_DRAWS, MOST_DOUBT, MOST_DRAWS, StressError, StressPlan};
 pub use tables::{DirichletTables, DrawError};
 
 /// The outcome of a stress run.
@@ -75,6 +75,9 @@ pub struct Stress {
     /// Share of the draws in which the claim holds: in which the leading maker still leads, or the claim is still more (or
     /// still less) probable than what it is weighed against.
     pub holds: Estimate,
+    /// What came in no draw may still have up to this share, with 95 % confidence; what came in all of them may lack it. A
+    /// standard error of 0 says nothing of that.
+    pub unseen_up_to: f64,
     /// Makers that lead in other draws, with their share; empty unless a maker is asked about.
     pub other_leaders: Vec<(String, f64)>,
     /// What becomes of the verdict's words; none unless the leading maker is asked about.
@@ -94,6 +97,23 @@ pub struct WordingHolds {
 
 /// Other words kept at most: the rest are hardly met.
 const MOST_OTHERS: usize = 20;
+
+impl Stress {
+    /// A share of the draws in words: `0.8120 ± 0.0124 of the draws`, or what can be said of something that came in all or none.
+    #[must_use]
+    pub fn of_the_draws(&self, share: Estimate) -> String {
+        let up_to = self.unseen_up_to;
+        let up_to = match up_to {
+            p if p < 0.0001 => format!("{p:.1e}"),
+            p => format!("{p:.4}"),
+        };
+        match share.value {
+            1.0 => format!("all of the draws (up to {up_to} of them may differ, 95 % confidence)"),
+            0.0 => format!("none of the draws (up to {up_to} of them may, 95 % confidence)"),
+            value => format!("{value:.4} ± {:.4} of the draws", share.standard_error),
+        }
+    }
+}
 
 /// Bands of probability that draws are counted in.
 pub const BANDS: usize = 20;
@@ -176,6 +196,7 @@ impl CompiledModel {
             high: quantile(&sorted, 0.95),
             draws_by_band: by_band(&sorted),
             holds: share(n_holds, possible.len()),
+            unseen_up_to: unseen_up_to(possible.len()),
             other_leaders: leader
                 .map_or_else(Vec::new, |leader| self.other_leaders(leader, &possible)),
             wording: stated

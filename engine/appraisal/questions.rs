@@ -116,14 +116,13 @@ fn wrong_tables(appraisal: &Appraisal) -> Vec<String> {
     let (stress, sensitivity) = (&appraisal.stress, &appraisal.sensitivity);
     let mut said = vec![
         format!(
-            "All {} beliefs were drawn at once around what was said, {} times (seed {}): the probability of the claim lies from {} to {} in nine draws of ten, and it leads in {:.3} of them (standard error {:.3}).",
+            "All {} beliefs were drawn at once around what was said, {} times (seed {}): the probability of the claim lies from {} to {} in nine draws of ten, and it leads in {}.",
             stress.beliefs,
             stress.draws,
             stress.seed,
             chance(stress.low.value),
             chance(stress.high.value),
-            stress.holds.value,
-            stress.holds.standard_error
+            stress.of_the_draws(stress.holds)
         ),
         format!(
             "Of {} numbers moved one by one within their intervals, {} change the lead by themselves.",
@@ -189,10 +188,11 @@ fn words(appraisal: &Appraisal) -> Vec<String> {
         attribution.at_least,
         chance(attribution.probability)
     )];
-    if let Some(wording) = &appraisal.stress.wording {
+    let stress = &appraisal.stress;
+    if let Some(wording) = &stress.wording {
         said.push(format!(
-            "Under doubt the words would be the same in {:.3} of the draws (standard error {:.3}).",
-            wording.holds.value, wording.holds.standard_error
+            "Under doubt the words would be the same in {}.",
+            stress.of_the_draws(wording.holds)
         ));
     }
     said

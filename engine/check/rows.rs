@@ -413,6 +413,11 @@ pub fn moments(row: &Row, logarithmic: bool, out: &mut Vec<Diagnostic>) -> Optio
         );
         return None;
     }
+    if !logarithmic && location.value <= 0.0 {
+        let hint = "it is counted as the clue judges it: of the usual weight, or in grams";
+        report(location, "a mean weight must be above 0", hint, out);
+        return None;
+    }
     if !logarithmic && scale.value <= 0.0 {
         let hint =
             "two pieces in three lie within this of the mean; even pieces of one mould differ";

@@ -84,6 +84,19 @@ pub enum Weighing {
     AsItIs,
 }
 
+impl Weighing {
+    /// What a judged weight is counted in.
+    #[must_use]
+    pub fn unit(self) -> &'static str {
+        match self {
+            Self::UsualWeight => "of the usual",
+            Self::PerLitre => "g per litre",
+            Self::PerSquareCentimetre => "g per square centimetre",
+            Self::AsItIs => "g",
+        }
+    }
+}
+
 /// What kind of clue.
 #[derive(Clone, Debug, PartialEq)]
 pub enum ClueKind {

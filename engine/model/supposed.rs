@@ -6,7 +6,7 @@ use std::sync::Arc;
 use sha2::{Digest, Sha256};
 
 use super::chance_names::chance_names;
-use super::{BeliefId, CompiledModel, Model, Spread};
+use super::{BeliefId, CompiledModel, MakerRole, Model, Spread};
 use crate::network::ROW_SUM_TOLERANCE;
 
 /// A belief with other numbers.
@@ -203,6 +203,20 @@ impl Model {
                 sum,
             });
         }
+        let is_beyond = |name: &String| {
+            let makers = self.catalogue.makers.iter();
+            let mut beyond = makers.filter(|maker| maker.role != MakerRole::Listed);
+            beyond.any(|maker| maker.id == *name)
+        };
+        let closes = |place: usize| say[place] == 0.0 && is_beyond(&names[place]);
+        if (0..say.len()).any(closes) {
+            return Err(SupposeError::Number {
+                about: about(),
+                what: "the chance",
+                value: 0.0,
+                expected: "a maker not listed and a later copy are always possible: give each a chance, however small",
+            });
+        }
         Ok(Supposed {
             belief,
             spread: Spread::Categorical { say },
@@ -243,6 +257,9 @@ impl Model {
         };
         if !mean.is_finite() {
             return Err(refuse("the mean", mean, "a mean is a finite number"));
+        }
+        if mean <= 0.0 && self.is_of_plain_weights(belief) {
+            return Err(refuse("the mean", mean, "a weight is more than 0"));
         }
         if !(sd.is_finite() && sd > 0.0) {
             return Err(refuse("the sd", sd, "a standard deviation is more than 0"));

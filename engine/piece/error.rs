@@ -319,6 +319,22 @@ pub enum PieceError {
         /// As it was noted.
         said: String,
     },
+    /// A weight that can only be a slip.
+    #[error(
+        "{said} would be {judged:.4} {unit}, and this pack speaks of weights from {least:.3} to {most:.3}; is the unit right, and the size?"
+    )]
+    WeightFar {
+        /// As noted.
+        said: String,
+        /// As it is judged.
+        judged: f64,
+        /// What that is counted in.
+        unit: &'static str,
+        /// The least that the pack speaks of.
+        least: f64,
+        /// The most.
+        most: f64,
+    },
     /// The weight cannot be judged yet.
     #[error("the weight cannot be judged: {what}")]
     WeightNeeds {

@@ -275,6 +275,7 @@ impl Piece {
             None => piece.findings.push(finding),
         }
         super::size_class::check(&piece, model)?;
+        super::weighing::check(&piece, model)?;
         Ok(piece)
     }
 

@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::{Finding, HowSeen, Look, Piece};
-use crate::model::{ClueKind, ClueTarget, Model, Weighing, column::weight};
+use crate::model::{ClueKind, ClueTarget, Model, column::weight};
 
 /// A finding as it is shown.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -63,12 +63,12 @@ fn said(piece: &Piece, finding: &Finding, model: &Model) -> String {
                 weighing, edges, ..
             },
         ) => {
-            let unit = match weighing {
-                Weighing::UsualWeight => " of the usual",
-                Weighing::PerLitre => " g per litre",
-                Weighing::PerSquareCentimetre => " g per square centimetre",
-                Weighing::AsItIs => " g",
-            };
+            let unit = weighing.unit();
+            let is_far = |(least, most): &(f64, f64)| !(least..=most).contains(&&judged.value);
+            let far = model.weights_spoken_of(clue).filter(is_far);
+            let far = far.map_or_else(String::new, |(least, most)| {
+                format!("; beyond all that the pack speaks of, {least:.3} to {most:.3}")
+            });
             let within = judged.within.map_or_else(String::new, |(low, high)| {
                 format!(", between {low:.3} and {high:.3}")
             });
@@ -85,7 +85,10 @@ fn said(piece: &Piece, finding: &Finding, model: &Model) -> String {
                     format!(", band {}", names(&bands))
                 }
             };
-            format!("{} ({:.3}{unit}{within}{band})", finding.said, judged.value)
+            format!(
+                "{} ({:.3} {unit}{within}{band}{far})",
+                finding.said, judged.value
+            )
         }
         _ => finding.said.clone(),
     }

@@ -174,6 +174,41 @@ impl Piece {
     }
 }
 
+/// A weight this many times beyond all that the pack speaks of is a slip: of the unit, or of the size. Wide enough for a
+/// what-if over all sizes of a set, and too narrow for grams taken as ounces or kilograms. Our own choice.
+const SLIP: f64 = 10.0;
+
+/// Refuses a weight that can only be a slip. One that cannot be judged yet may still be right.
+///
+/// # Errors
+/// [`PieceError::WeightFar`].
+pub(super) fn check(piece: &Piece, model: &Model) -> Result<(), PieceError> {
+    for finding in piece.findings() {
+        let clue = &model.catalogue.clues[finding.clue];
+        let (Look::Weighed { mass, per }, ClueKind::Weight { weighing, .. }) =
+            (&finding.look, &clue.kind)
+        else {
+            continue;
+        };
+        let (Ok(judged), Some((least, most))) = (
+            piece.judged_weight(model, clue, *mass, *per),
+            model.weights_spoken_of(clue),
+        ) else {
+            continue;
+        };
+        if judged.value < least / SLIP || judged.value > most * SLIP {
+            return Err(PieceError::WeightFar {
+                said: finding.said.clone(),
+                judged: judged.value,
+                unit: weighing.unit(),
+                least,
+                most,
+            });
+        }
+    }
+    Ok(())
+}
+
 /// A mass divided by a size, with the least and the most that can be. The mass can be no less than nothing, whatever
 /// tolerance the pack gives for every reading of the scale.
 fn judged(mass: Reading, size: Bounded) -> Bounded {

@@ -126,6 +126,10 @@ fn planned<T>(
     let beliefs = &piece.pack.compiled.model.beliefs;
     let over = options.get("over").map(|over| named(beliefs, over));
     let over = over.transpose().map_err(Fault::raise)?;
+    if over.as_ref().is_some_and(Vec::is_empty) {
+        let fault = Fault::new("no belief is to be drawn, so nothing could change");
+        return Err(fault.hint("name some, or leave out `over`").raise());
+    }
     let question = options.get("about").map(question).transpose();
     let question = question.map_err(Fault::raise)?;
     let progress = settings.progress.as_ref();

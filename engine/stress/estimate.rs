@@ -32,6 +32,15 @@ pub(super) fn share(count: usize, n: usize) -> Estimate {
     }
 }
 
+/// How large a share may be, with 95 % confidence, of what never came in `n` draws: 1 − 0.05^(1/n), about 3/n.
+///
+/// Source: the upper end of Clopper & Pearson 1934, "The use of confidence or fiducial limits illustrated in the case of the
+/// binomial", Biometrika 26, for no success; the rule of three of Hanley & Lippman-Hand 1983, "If nothing goes wrong, is
+/// everything all right?", JAMA 249 (both from memory).
+pub(super) fn unseen_up_to(n: usize) -> f64 {
+    -(0.05_f64.ln() / n as f64).exp_m1()
+}
+
 /// A quantile of sorted values (linear between order statistics), with half the distance between the quantiles one
 /// binomial standard error to either side as its standard error.
 ///
@@ -61,6 +70,17 @@ mod tests {
         assert_eq!(quantile(&sorted, 0.5).value, 50.0);
         assert_eq!(quantile(&[1.0], 0.95).value, 1.0);
         assert!((quantile(&[0.0, 1.0], 0.25).value - 0.25).abs() < 1e-15);
+    }
+
+    /// Source: the rule of three; and by its definition, (1 − p)ⁿ = 0.05.
+    #[test]
+    fn what_never_came_may_still_be() {
+        assert!((unseen_up_to(1) - 0.95).abs() < 1e-15);
+        for n in [2, 100, 1000, 1_000_000] {
+            let p = unseen_up_to(n);
+            assert!(((1.0 - p).powf(n as f64) - 0.05).abs() < 1e-9);
+            assert!(n < 100 || (p * n as f64 - 3.0).abs() < 0.05, "{p}");
+        }
     }
 
     #[test]

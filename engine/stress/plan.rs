@@ -8,6 +8,8 @@ use crate::stop::Stop;
 
 /// The most draws one run may ask for.
 pub const MOST_DRAWS: usize = 10_000_000;
+/// Fewer draws tell little, of their own standard errors too. Common practice, no source.
+pub const FEW_DRAWS: usize = 100;
 /// The most a belief may be doubted: a thousandth of the pieces said to be behind it.
 pub const MOST_DOUBT: f64 = 1000.0;
 

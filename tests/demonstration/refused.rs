@@ -192,6 +192,26 @@ fn notes_that_are_refused() {
             "`-3 g` is not a quantity above zero | write a mass such as `1345 g`, `1.345 kg` or `2 lb 15 oz`",
         ),
         (
+            "jug.saw(\"size\", \"IV\").weighs(\"745 kg\")",
+            "745 kg would be 955.1282 of the usual, and this pack speaks of weights from 0.350 to 1.750 | is the unit right, and the size?",
+        ),
+        (
+            "jug.weighs(\"26 g\").saw(\"size\", \"IV\")",
+            "26 g would be 0.0333 of the usual, and this pack speaks of weights from 0.350 to 1.750 | is the unit right, and the size?",
+        ),
+        (
+            "pack.suppose(\"weight for size given maker = K07\", #{ mean: -1 })",
+            "“weight for size given maker = K07” cannot have the mean -1 | a weight is more than 0",
+        ),
+        (
+            "pack.suppose(\"share of each maker\", #{ say: #{ U: 0 }, others: \"in proportion\" })",
+            "“share of each maker” cannot have the chance 0 | a maker not listed and a later copy are always possible: give each a chance, however small",
+        ),
+        (
+            "jug.stress(100, #{ over: [] })",
+            "no belief is to be drawn, so nothing could change | name some, or leave out `over`",
+        ),
+        (
             "jug.unsure(\"wall\", #{})",
             "the weights of `wall` are all 0: nothing could have been seen | ",
         ),

@@ -128,7 +128,7 @@ fn of_audit(audit: &Audit) -> Chart {
     let findings = audit.findings.iter();
     let findings = findings.map(|f| of_shared(format!("{}: {}", f.name, f.said), f.shared));
     let mut panels = vec![bars(
-        "what each finding adds to the odds, in the order noted",
+        "each finding's share of the shift of the odds",
         Unit::Decibans,
         findings,
     )];
@@ -148,6 +148,9 @@ fn of_audit(audit: &Audit) -> Chart {
     let mut notes = vec![
         "Each finding's share of the shift of the odds over all orders (Shapley value): above 0 for the claim, below 0 against it. 10 decibans are ten times the odds.",
     ];
+    if panels.len() > 1 {
+        notes.push("Each set of bars has a scale of its own.");
+    }
     if audit.findings.iter().any(is_estimated) {
         notes.push(ONE_ERROR);
     }

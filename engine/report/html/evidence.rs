@@ -106,15 +106,12 @@ fn stress_rows(stress: &Stress) -> Vec<Vec<String>> {
         row("5 % of the draws lie below", estimate(stress.low)),
         row("median", estimate(stress.median)),
         row("95 % of the draws lie below", estimate(stress.high)),
-        row(
-            "share of the draws in which it leads",
-            estimate(stress.holds),
-        ),
+        row("it leads in", stress.of_the_draws(stress.holds)),
     ];
     let others = stress.other_leaders.iter();
     rows.extend(others.map(|(maker, share)| row(&format!("{maker} leads"), small(*share))));
     if let Some(wording) = &stress.wording {
-        rows.push(row("worded alike", estimate(wording.holds)));
+        rows.push(row("worded alike in", stress.of_the_draws(wording.holds)));
     }
     if stress.impossible_draws > 0 {
         let n = stress.impossible_draws.to_string();

@@ -2,7 +2,7 @@
 
 use super::layout::{estimate, heading, line, rows_cited, small, wrapped};
 use crate::report::table::{Align, table};
-use crate::stress::{Estimate, Explained, Stress};
+use crate::stress::{Estimate, Explained, FEW_DRAWS, Stress};
 
 /// Other leaders and other words shown at most.
 const SHOWN: usize = 4;
@@ -49,11 +49,11 @@ pub fn stress(stress: &Stress) -> String {
     );
     line(&mut out, "", &middle);
     let holds = if by_maker {
-        format!("leads in {} of the draws", estimate(stress.holds))
+        format!("leads in {}", stress.of_the_draws(stress.holds))
     } else {
         format!(
-            "on the same side of the other as stated in {} of the draws",
-            estimate(stress.holds)
+            "on the same side of the other as stated in {}",
+            stress.of_the_draws(stress.holds)
         )
     };
     line(&mut out, "holds", &holds);
@@ -62,9 +62,9 @@ pub fn stress(stress: &Stress) -> String {
     }
     if let Some(wording) = &stress.wording {
         let same = format!(
-            "“{}” in {} of the draws",
+            "“{}” in {}",
             wording.words,
-            estimate(wording.holds)
+            stress.of_the_draws(wording.holds)
         );
         line(&mut out, "wording", &same);
         for (words, share) in wording.others.iter().take(SHOWN) {
@@ -79,7 +79,18 @@ pub fn stress(stress: &Stress) -> String {
         line(&mut out, "note", &left_out);
     }
     wrapped(&mut out, "  ", "± is one Monte Carlo standard error.");
+    few(&mut out, stress.draws);
     out
+}
+
+/// Points out a run that is too short to rest on.
+fn few(out: &mut String, draws: usize) {
+    if draws < FEW_DRAWS {
+        let words = format!(
+            "only {draws} draws: neither the figures nor their standard errors can be relied on; take {FEW_DRAWS} or more"
+        );
+        wrapped(out, "! ", &words);
+    }
 }
 
 /// Beliefs shown at most; the rest are summed up.
@@ -153,5 +164,6 @@ pub fn explained(explained: &Explained) -> String {
     ] {
         wrapped(&mut out, "  ", note);
     }
+    few(&mut out, explained.draws);
     out
 }

@@ -114,7 +114,7 @@ impl From<StressError> for Fault {
         match error {
             StressError::Ask(error) => error.into(),
             StressError::Stopped => Self::out_of_time(),
-            other => Self::new(other.to_string()),
+            other => Self::with_remedy(&other.to_string()),
         }
     }
 }
