@@ -29,6 +29,7 @@ pub mod rules;
 mod set_together;
 mod simulated;
 mod sizes;
+mod states;
 mod support;
 mod whole;
 mod wording;
@@ -66,12 +67,12 @@ pub fn check(pack: &PackText, sources: &Sources, out: &mut Vec<Diagnostic>) -> O
     let engravings = pack
         .engravings
         .as_ref()
-        .map(|engravings| engravings::declare(engravings, &mut draft, out));
+        .map(|engravings| engravings::declared::declare(engravings, &mut draft, out));
     let hidden = hidden::declare(pack, &mut draft, out);
     let clues = clues::declare(pack, &mut draft, out);
     let dating = dating::declare(pack, &mut draft, makers.period, out);
     let learned = collection::declare(pack, &makers, &mut draft, out);
-    collection::report_left_out(pack, out);
+    collection::left_out::report(pack, out);
     names::report_taken(names_given(pack), out);
 
     makers::tables(pack, &makers, &mut draft, out);

@@ -17,6 +17,7 @@ pub mod measured;
 pub(crate) mod opinion;
 pub mod overturn;
 pub mod plan;
+pub mod readings;
 pub mod separators;
 mod stretches;
 pub mod subject;
@@ -31,9 +32,9 @@ use crate::query::{self, AskError, marginal, most_probable};
 use crate::question::QuestionError;
 use crate::stop::Stop;
 use candidates::{Candidate, Circumstance, Cost, NotOffered, Offer, assuming, cost};
-use channel::{Readings, readings};
 use information::entropy;
 pub use information::{Information, information};
+use readings::{Readings, readings};
 pub use subject::{About, Subject};
 use worlds::{Walk, Worlds, WorldsError};
 

@@ -121,13 +121,17 @@ impl CompiledModel {
             let posterior = self.evaluate(&entered.evidence, piece, &entered)?;
             return Ok(Answer { posterior, entered });
         }
-        let stated: Vec<StatedBelief<'_>> = beliefs.iter().map(|(_, belief)| *belief).collect();
-        let positions: Vec<usize> = beliefs.iter().map(|(position, _)| *position).collect();
+        let stated = |&(_, variable, probabilities)| StatedBelief {
+            variable,
+            probabilities,
+        };
+        let stated: Vec<StatedBelief<'_>> = beliefs.iter().map(stated).collect();
+        let positions: Vec<usize> = beliefs.iter().map(|(position, ..)| *position).collect();
         let fitted =
             stated_belief::fit(&self.circuit, &self.parameters, &entered.evidence, &stated)
                 .map_err(|error| self.explain_belief(error, piece, &entered, &positions))?;
-        for (position, belief) in beliefs {
-            let item = EvidenceItem::Variable(belief.variable);
+        for (position, variable, _) in beliefs {
+            let item = EvidenceItem::Variable(variable);
             entered.items.push((item, position));
         }
         entered.items.sort_by_key(|&(_, position)| position);

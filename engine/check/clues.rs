@@ -1,11 +1,10 @@
-//! Clues with a table of their own, and the circumstances of the look.
+//! The clues of `clues.toml`, each by its kind, and the circumstances of the look.
 
 use super::draft::{
-    Draft, DraftId, DraftMeasure, DraftRule, DraftTable, DraftVariable, Gaps, certain,
+    ClueDraft, Draft, DraftId, DraftMeasure, DraftRule, DraftTable, DraftVariable, Gaps, certain,
 };
 use super::rows::spreads::RowSpreads;
-use super::rows::{self, stated_table};
-use super::{colour, hidden, names, simulated};
+use super::{colour, hidden, names, rows, simulated, states};
 use crate::diagnostic::Diagnostic;
 use crate::model::column::ColumnRule;
 use crate::model::column::weight::Bands;
@@ -13,19 +12,8 @@ use crate::model::{BeliefId, MeasureFamily, Weighing};
 use crate::network::Role;
 use crate::pack::text::{Clue, PackText, Placed, Row, Word};
 
-/// Where a clue of the draft went.
-#[derive(Clone, Copy, Debug)]
-pub enum ClueDraft {
-    /// A discrete variable.
-    Variable(DraftId),
-    /// A measure, by position.
-    Measure(usize),
-}
-
 /// Kinds a clue may have.
 const KINDS: [&str; 6] = ["choice", "graded", "count", "weight", "colour", "date"];
-/// Kinds a clue may have whose states are agreed.
-pub const KINDS_WITH_STATES: [&str; 3] = ["choice", "graded", "count"];
 /// Ways a weight may be judged.
 const JUDGED: [(&str, Weighing); 4] = [
     ("usual weight", Weighing::UsualWeight),
@@ -42,7 +30,7 @@ pub fn circumstances(
 ) -> Vec<DraftId> {
     let mut ids = Vec::new();
     for circumstance in &pack.circumstances {
-        report_states(&circumstance.id, &circumstance.states, out);
+        states::report(&circumstance.id, &circumstance.states, out);
         let about = circumstance.name.as_ref().unwrap_or(&circumstance.id);
         draft.variables.push(DraftVariable {
             name: circumstance.id.clone(),
@@ -73,7 +61,7 @@ pub fn declare(
                 ClueDraft::Measure(super::dating::declare_date(clue, draft, out))
             }
             (None, Some(reads)) => hidden::declare_reading(clue, reads, pack, draft, out),
-            (None, None) => declare_states(clue, draft),
+            (None, None) => states::declare(clue, draft),
             (Some(weighing), _) => {
                 names::find(
                     "way to judge a weight",
@@ -110,15 +98,6 @@ pub fn declare(
         });
     }
     drafts
-}
-
-/// Declares a clue with agreed states.
-pub fn declare_states(clue: &Clue, draft: &mut Draft<'_>) -> ClueDraft {
-    let about = clue.name.as_ref().unwrap_or(&clue.id).value.clone();
-    let ordered = matches!(clue.kind.value.as_str(), "graded" | "count");
-    let simulated = clue.simulated.iter().map(|simulated| &simulated.state);
-    let states = clue.states.iter().chain(simulated).cloned().collect();
-    ClueDraft::Variable(draft.declare(clue.id.clone(), &about, states, ordered))
 }
 
 fn declare_bands(
@@ -197,38 +176,9 @@ pub fn tables(
         } else if clue.reads.is_some() {
             hidden::reading_table(clue, id, pack, draft, out);
         } else {
-            state_table(clue, id, draft, out);
+            states::table(clue, id, draft, out);
             simulated::tie(clue, id, pack, draft, out);
         }
-    }
-}
-
-/// The table of a clue with agreed states.
-pub fn state_table(clue: &Clue, id: &ClueDraft, draft: &mut Draft<'_>, out: &mut Vec<Diagnostic>) {
-    let ClueDraft::Variable(id) = *id else { return };
-    report_states(&clue.id, &clue.states, out);
-    if let Some(simulated) = &clue.simulated {
-        let genuine = clue
-            .states
-            .iter()
-            .filter(|s| s.value == simulated.state.value);
-        names::report_duplicates("state", genuine.chain([&simulated.state]), out);
-    }
-    if let Some(absent) = &clue.absent {
-        names::find(
-            "state",
-            absent,
-            clue.states.iter().map(|s| s.value.as_str()),
-            out,
-        );
-    }
-    let parents = draft.parents(&clue.table.depends_on, out);
-    let about = draft.variables[id].about.clone();
-    // Rows speak of genuine states; a simulated one, which stands last, is added to them later.
-    let states = &clue.states;
-    if let Some(mut table) = stated_table(draft, &clue.table, &parents, states, &about, out) {
-        table.place = clue.id.span;
-        draft.set_table(id, parents, table);
     }
 }
 
@@ -319,20 +269,6 @@ pub fn weighing(word: &Word) -> Weighing {
         .iter()
         .find(|(name, _)| *name == word.value)
         .map_or(Weighing::AsItIs, |(_, weighing)| *weighing)
-}
-
-pub fn report_states(id: &Word, states: &[Word], out: &mut Vec<Diagnostic>) {
-    if states.is_empty() {
-        out.push(
-            Diagnostic::error(
-                "pack::missing",
-                format!("`{}` has no states", id.value),
-                id.span,
-            )
-            .hint("add `states = [\"…\", \"…\"]`: the agreed readings"),
-        );
-    }
-    names::report_duplicates("state", states, out);
 }
 
 /// Two clues taken from one measurement count the same thing twice.

@@ -1,7 +1,6 @@
 //! Clues measured as colours.
 
-use super::clues::ClueDraft;
-use super::draft::{Draft, DraftMeasure, Gaps};
+use super::draft::{ClueDraft, Draft, DraftMeasure, Gaps};
 use super::rows::spreads::RowSpreads;
 use crate::cielab::Lab;
 use crate::diagnostic::Diagnostic;

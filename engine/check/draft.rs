@@ -74,6 +74,15 @@ pub struct DraftRule {
 /// Which variable of the draft.
 pub type DraftId = usize;
 
+/// Where a clue of the draft went.
+#[derive(Clone, Copy, Debug)]
+pub enum ClueDraft {
+    /// A discrete variable.
+    Variable(DraftId),
+    /// A measure, by position.
+    Measure(usize),
+}
+
 /// The network being put together.
 pub struct Draft<'s> {
     sources: &'s Sources,

@@ -1,12 +1,14 @@
 //! Engravings and the codings they fix.
 
+pub mod declared;
 mod readings;
 mod shows;
 
 use std::collections::BTreeMap;
 
-use super::clues::{ClueDraft, KINDS_WITH_STATES, declare_states, report_states};
-use super::draft::{Draft, DraftId, DraftRule, DraftTable, Gaps, report_few_pieces, seen};
+use super::draft::{
+    ClueDraft, Draft, DraftId, DraftRule, DraftTable, Gaps, report_few_pieces, seen,
+};
 use super::histories::{self, table::Told};
 use super::names;
 use super::rows::singles::Singles;
@@ -14,75 +16,10 @@ use super::rows::{self, stated_table};
 use super::{gaps, support};
 use crate::diagnostic::Diagnostic;
 use crate::model::belief::BeliefId;
-use crate::pack::text::{Coding, Engravings as EngravingsText, PackText, Placed, Word};
+use crate::pack::text::{Coding, Engravings as EngravingsText, PackText};
+use declared::Engravings;
 use readings::Reading;
 use shows::Shown;
-
-/// The variable of the state of the plate.
-pub const PLATE: &str = "plate";
-
-/// The variables declared here.
-pub struct Engravings {
-    /// Which engraving.
-    pub engraving: DraftId,
-    /// How far its plate has worn, if the pack says how plates wear.
-    pub plate: Option<DraftId>,
-    /// The codings.
-    pub codings: Vec<ClueDraft>,
-}
-
-/// Declares the engraving and its codings.
-pub fn declare(
-    text: &EngravingsText,
-    draft: &mut Draft<'_>,
-    out: &mut Vec<Diagnostic>,
-) -> Engravings {
-    let states: Vec<Word> = text.engravings.iter().map(|e| e.id.clone()).collect();
-    names::report_duplicates("engraving", &states, out);
-    if !text.engravings.iter().any(|e| e.unseen) {
-        out.push(
-            Diagnostic::error(
-                "pack::closed-list",
-                "no engraving stands for one never seen",
-                text.engravings.last().map_or(place(text), |e| e.id.span),
-            )
-            .label("the last of the list")
-            .hint(
-                "add an engraving with `unseen = true`: an engraving never seen is always possible",
-            ),
-        );
-    }
-    for coding in &text.codings {
-        names::find("kind of coding", &coding.clue.kind, KINDS_WITH_STATES, out);
-    }
-    let name = Placed {
-        value: "engraving".to_owned(),
-        span: place(text),
-    };
-    let engraving = draft.declare(name, "engraving", states, false);
-    let plate = text.from_histories.plate.as_ref().map(|plate| {
-        let name = Placed {
-            value: PLATE.to_owned(),
-            span: plate.span,
-        };
-        report_states(&name, &plate.states, out);
-        draft.declare(name, "wear of the plate", plate.states.clone(), true)
-    });
-    Engravings {
-        engraving,
-        plate,
-        codings: text
-            .codings
-            .iter()
-            .map(|coding| declare_states(&coding.clue, draft))
-            .collect(),
-    }
-}
-
-/// Where it is said who used which engraving.
-fn place(text: &EngravingsText) -> crate::source::Span {
-    text.used.as_ref().map_or(text.span, |used| used.span)
-}
 
 /// What the tables of engravings and codings rest on.
 pub struct Read<'t> {

@@ -3,11 +3,11 @@
 //! A quality such as the tint of a glaze is never seen itself: a judged grade and a measured colour both depend on it, and
 //! through it on what the pack says brings it about. So that two looks at one tint are not two witnesses of the maker.
 
-use super::clues::{ClueDraft, declare_states, state_table};
-use super::draft::{Draft, DraftId, DraftRule, DraftTable, Gaps, certain, report_few_pieces};
-use super::names;
+use super::draft::{
+    ClueDraft, Draft, DraftId, DraftRule, DraftTable, Gaps, certain, report_few_pieces,
+};
 use super::rows::{self, say::say_chances};
-use super::simulated;
+use super::{names, simulated, states};
 use crate::diagnostic::Diagnostic;
 use crate::model::column::ColumnRule;
 use crate::model::column::grades::GradeReading;
@@ -24,7 +24,7 @@ pub fn declare(pack: &PackText, draft: &mut Draft<'_>, out: &mut Vec<Diagnostic>
     let mut ids = Vec::new();
     for quality in &pack.hidden {
         names::find("kind of hidden quality", &quality.kind, KINDS, out);
-        if let ClueDraft::Variable(id) = declare_states(quality, draft) {
+        if let ClueDraft::Variable(id) = states::declare(quality, draft) {
             ids.push(id);
         }
     }
@@ -35,7 +35,7 @@ pub fn declare(pack: &PackText, draft: &mut Draft<'_>, out: &mut Vec<Diagnostic>
 pub fn tables(pack: &PackText, ids: &[DraftId], draft: &mut Draft<'_>, out: &mut Vec<Diagnostic>) {
     for (quality, &id) in pack.hidden.iter().zip(ids) {
         let drafted = ClueDraft::Variable(id);
-        state_table(quality, &drafted, draft, out);
+        states::table(quality, &drafted, draft, out);
         simulated::tie(quality, &drafted, pack, draft, out);
     }
 }

@@ -2,8 +2,7 @@
 
 mod beliefs;
 
-use super::clues::ClueDraft;
-use super::draft::Draft;
+use super::draft::{ClueDraft, Draft};
 use super::marks::Marks;
 use super::names;
 use crate::diagnostic::{Diagnostic, has_errors};

@@ -2,6 +2,7 @@
 
 mod output;
 
+use super::collection::shares;
 use super::draft::{Draft, DraftId, DraftTable, Gaps, certain, seen};
 use super::names;
 use super::rows;
@@ -233,7 +234,7 @@ fn no_makers(pack: &PackText, makers: &Makers, draft: &mut Draft<'_>, out: &mut 
         };
         draft.set_table(id, Vec::new(), only);
     }
-    if let Some(rule) = super::collection::period_shares(pack, draft, out) {
+    if let Some(rule) = shares::of_periods(pack, draft, out) {
         let table = DraftTable {
             rules: vec![rule],
             rule_of_configuration: vec![Some(0)],
@@ -290,7 +291,7 @@ fn shares(pack: &PackText, makers: &Makers, draft: &mut Draft<'_>, out: &mut Vec
     }
     let learns = pack.collection.as_ref().is_some_and(|c| c.maker.is_some());
     if learns && pack.makers.iter().all(|maker| maker.share.is_none()) {
-        if let Some(rule) = super::collection::maker_shares(pack, draft, out) {
+        if let Some(rule) = shares::of_makers(pack, draft, out) {
             let table = DraftTable {
                 rules: vec![rule],
                 rule_of_configuration: vec![Some(0)],

@@ -2,11 +2,12 @@
 
 mod in_use;
 
-use super::clues::{ClueDraft, KINDS_WITH_STATES, declare_states};
-use super::draft::{Draft, DraftId, DraftRule, DraftTable, Gaps, certain, report_few_pieces, seen};
+use super::draft::{
+    ClueDraft, Draft, DraftId, DraftRule, DraftTable, Gaps, certain, report_few_pieces, seen,
+};
 use super::makers::Makers;
-use super::names;
 use super::rows::{self, Parent};
+use super::{names, states};
 use crate::diagnostic::Diagnostic;
 use crate::model::belief::{BeliefId, Spread};
 use crate::model::column::ColumnRule;
@@ -32,12 +33,7 @@ pub struct Marks {
 
 /// Declares mark kind, strike, stray initials and reading.
 pub fn declare(text: &MarksText, draft: &mut Draft<'_>, out: &mut Vec<Diagnostic>) -> Marks {
-    names::find(
-        "kind of reading",
-        &text.reading.kind,
-        KINDS_WITH_STATES,
-        out,
-    );
+    names::find("kind of reading", &text.reading.kind, states::KINDS, out);
     let place = text.rate.span;
     let here = |name: &str| Placed {
         value: name.to_owned(),
@@ -62,7 +58,7 @@ pub fn declare(text: &MarksText, draft: &mut Draft<'_>, out: &mut Vec<Diagnostic
                 false,
             )
         }),
-        reading: declare_states(&text.reading, draft),
+        reading: states::declare(&text.reading, draft),
     }
 }
 
@@ -78,7 +74,7 @@ pub fn tables(
     names::report_duplicates("mark", text.marks.iter().map(|m| &m.id), out);
     strike(text, marks, draft, out);
     kinds(text, marks, pack, makers, draft, out);
-    super::clues::state_table(&text.reading, &marks.reading, draft, out);
+    states::table(&text.reading, &marks.reading, draft, out);
 }
 
 fn strike(text: &MarksText, marks: &Marks, draft: &mut Draft<'_>, out: &mut Vec<Diagnostic>) {

@@ -1,7 +1,6 @@
 //! States put on to deceive, tied to later reproductions.
 
-use super::clues::ClueDraft;
-use super::draft::{Draft, DraftRule, DraftTable, seen};
+use super::draft::{ClueDraft, Draft, DraftRule, DraftTable, seen};
 use super::rows;
 use super::rows::say::report_zero;
 use crate::diagnostic::Diagnostic;

@@ -4,11 +4,11 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use nalgebra::DMatrix;
 
-use super::clues::{ClueDraft, weighing};
+use super::clues::weighing;
 use super::collection::LearnedDraft;
 use super::dating::{CLUE_OF_REGISTERS, Dating, clue_of_rule};
-use super::draft::{Draft, DraftId};
-use super::engravings::Engravings;
+use super::draft::{ClueDraft, Draft, DraftId};
+use super::engravings::declared::Engravings;
 use super::groups;
 use super::lettering::{self, LetteringDraft};
 use super::makers::{Makers, NOT_ASKED};

@@ -1,8 +1,8 @@
 //! What holds once a look has shown something, with its chance.
 
 use super::candidates::assuming;
-use super::channel::Readings;
 use super::measured::Grid;
+use super::readings::Readings;
 use super::stretches::stretches;
 use super::worlds::Worlds;
 use super::{Asked, Weighed};

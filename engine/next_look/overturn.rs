@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::candidates::{Candidate, Circumstance, NotOffered};
-use super::channel::Readings;
+use super::readings::Readings;
 use super::{Asked, NextLookError, Options, With};
 use crate::model::CompiledModel;
 use crate::piece::Piece;

@@ -22,8 +22,8 @@ pub mod tree;
 use serde::Serialize;
 
 use super::candidates::{Candidate, Circumstance, NotOffered};
-use super::channel::Readings;
 use super::information::entropy;
+use super::readings::Readings;
 use super::{Asked, NextLookError, Options, With};
 use crate::model::{ClueTarget, CompiledModel};
 use crate::piece::Piece;

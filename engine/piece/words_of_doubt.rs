@@ -7,8 +7,7 @@
 
 use super::{Look, Piece, PieceError, PieceEvidence, find_state};
 use crate::model::{Clue, ClueKind, ClueTarget, Model};
-use crate::network::EvidenceItem;
-use crate::query::stated_belief::StatedBelief;
+use crate::network::{EvidenceItem, VariableId};
 
 /// How far a stated belief may miss 1.
 const SUM_TOLERANCE: f64 = 1e-9;
@@ -87,9 +86,9 @@ pub fn believed<'a>(
 }
 
 impl Piece {
-    /// The stated beliefs, each with the position of its finding.
+    /// The stated beliefs: position of the finding, variable, and one probability for each of its states.
     #[must_use]
-    pub fn stated_beliefs<'p>(&'p self, model: &Model) -> Vec<(usize, StatedBelief<'p>)> {
+    pub fn stated_beliefs<'p>(&'p self, model: &Model) -> Vec<(usize, VariableId, &'p [f64])> {
         let belief = |(position, finding): (usize, &'p super::Finding)| {
             let Look::Believed(probabilities) = &finding.look else {
                 return None;
@@ -97,13 +96,7 @@ impl Piece {
             let ClueTarget::Variable(variable) = model.catalogue.clues[finding.clue].target else {
                 return None;
             };
-            Some((
-                position,
-                StatedBelief {
-                    variable,
-                    probabilities,
-                },
-            ))
+            Some((position, variable, probabilities.as_slice()))
         };
         self.findings
             .iter()

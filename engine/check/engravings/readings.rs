@@ -83,7 +83,7 @@ impl Reading {
                 plate: None,
             },
         };
-        let plate = draft.find(super::PLATE);
+        let plate = draft.find(super::declared::PLATE);
         reading.plate = plate.filter(|plate| reading.parents.contains(plate));
         if !coding.worn_looks.is_empty() {
             reading.wear(coding, plate, draft, out);

@@ -2,7 +2,7 @@
 
 use std::cell::Cell;
 
-use super::owners::{Change, Held};
+use super::owners::{Change, Held, Owners};
 use super::{Names, Origin, event_form, origins, reach};
 use crate::check::dating;
 use crate::check::names;
@@ -35,20 +35,19 @@ pub struct Chain {
 }
 
 /// A chain on the way.
-pub(super) struct Walk<'n, 't> {
-    pub(super) names: &'n Names<'t>,
-    pub(super) softness: Softness,
+struct Walk<'n, 't> {
+    names: &'n Names<'t>,
+    owners: Owners<'n, 't>,
+    softness: Softness,
     bins: &'n [Bin],
-    pub(super) chain: Chain,
+    chain: Chain,
     /// What is still to end: the year after, when, the step that began it.
     open: Vec<(i64, Happened, usize)>,
     /// The date before, with its place and how far it reaches back.
     before: Option<(Placed<Edtf>, i64)>,
-    pub(super) engraving: usize,
+    engraving: usize,
     origin: Span,
     retired: Option<Span>,
-    /// Whether all is known of who has it; if not, that is reported, and who is missing may well be the one.
-    pub(super) known: Cell<bool>,
 }
 
 /// The chains of a pack. What contradicts itself is reported.
@@ -70,9 +69,18 @@ pub fn chains(names: &Names<'_>, bins: &[Bin], out: &mut Vec<Diagnostic>) -> Vec
             Some(Origin::Of(_, event)) => event.plate.as_ref(),
             _ => None,
         };
+        let softness = dating::softness(names.pack);
+        let owners = Owners {
+            names,
+            about: softness.about,
+            known: Cell::new(
+                clear[index] && (by.is_some() || matches!(origin, Some(Origin::Cut(_)))),
+            ),
+        };
         let mut walk = Walk {
             names,
-            softness: dating::softness(names.pack),
+            owners,
+            softness,
             bins,
             chain: Chain::default(),
             open: Vec::new(),
@@ -80,9 +88,6 @@ pub fn chains(names: &Names<'_>, bins: &[Bin], out: &mut Vec<Diagnostic>) -> Vec
             engraving: index,
             origin: date.span,
             retired: None,
-            known: Cell::new(
-                clear[index] && (by.is_some() || matches!(origin, Some(Origin::Cut(_)))),
-            ),
         };
         walk.begin(&date, by, plate, out);
         let mut next = Some(index);
@@ -143,7 +148,7 @@ impl<'t> Walk<'_, 't> {
             return None;
         }
         if !event_form(event, out) {
-            self.known.set(false);
+            self.owners.known.set(false);
             return None;
         }
         self.report_order(event, out);
@@ -288,6 +293,18 @@ impl<'t> Walk<'_, 't> {
     ) {
         let held = self.held_after(change, Some(date), out);
         self.push(happened, held, plate);
+    }
+
+    fn held_after(
+        &self,
+        change: &Change<'t>,
+        date: Option<&Placed<Edtf>>,
+        out: &mut Vec<Diagnostic>,
+    ) -> Vec<Held> {
+        let steps = &self.chain.steps;
+        let held = steps.last().map_or_else(Vec::new, |step| step.held.clone());
+        self.owners
+            .after(held, (self.engraving, steps.len()), change, date, out)
     }
 
     fn push(&mut self, happened: Happened, held: Vec<Held>, plate: Option<usize>) {

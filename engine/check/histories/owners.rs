@@ -1,7 +1,8 @@
 //! Who has an engraving after each event of its history.
 
-use super::chain::Walk;
-use super::{Holder, reach};
+use std::cell::Cell;
+
+use super::{Holder, Names, reach};
 use crate::dating::Edtf;
 use crate::diagnostic::Diagnostic;
 use crate::pack::text::histories::{Event, What};
@@ -52,27 +53,32 @@ pub(super) enum Change<'t> {
     Over(usize),
 }
 
-impl<'t> Walk<'_, 't> {
-    /// Who has it after an event.
-    pub(super) fn held_after(
+/// Those who may have an engraving, and what is known of them.
+pub(super) struct Owners<'n, 't> {
+    pub(super) names: &'n Names<'t>,
+    /// By how many years `~` may miss.
+    pub(super) about: u32,
+    /// Whether all is known of who has it; if not, that is reported, and who is missing may well be the one.
+    pub(super) known: Cell<bool>,
+}
+
+impl<'t> Owners<'_, 't> {
+    /// Who has an engraving after an event, which is the step of this number, from those who had it before.
+    pub(super) fn after(
         &self,
+        mut held: Vec<Held>,
+        (engraving, since): (usize, usize),
         change: &Change<'t>,
         date: Option<&Placed<Edtf>>,
         out: &mut Vec<Diagnostic>,
     ) -> Vec<Held> {
-        let since = self.chain.steps.len();
-        let mut held = self
-            .chain
-            .steps
-            .last()
-            .map_or_else(Vec::new, |step| step.held.clone());
         let receive = |word: &Word, how: How, out: &mut Vec<Diagnostic>| {
             let Some(holder) = self.names.holder(word, out) else {
                 self.known.set(false);
                 return None;
             };
             if let Some(date) = date {
-                self.report_not_at_work(holder, word, date, out);
+                self.report_not_at_work(holder, word, engraving, date, out);
             }
             let line = date.map_or(word.span, |date| date.span);
             Some(Held {
@@ -98,7 +104,7 @@ impl<'t> Walk<'_, 't> {
             }
             Change::Event(event) => event,
         };
-        let giver = self.giver(event, &held, out);
+        let giver = self.giver(event, engraving, &held, out);
         match event.what {
             What::Sold | What::Inherited => {
                 let Ok(giver) = giver else { return held };
@@ -107,7 +113,7 @@ impl<'t> Walk<'_, 't> {
                 }
                 let to = event.to.first().and_then(|to| receive(to, How::Own, out));
                 if let (Some(to), Some(word)) = (&to, event.to.first()) {
-                    self.report_had_already(to.holder, word, &held, out);
+                    self.report_had_already(to.holder, word, engraving, &held, out);
                 }
                 held.extend(to);
             }
@@ -115,7 +121,7 @@ impl<'t> Walk<'_, 't> {
                 for word in &event.to {
                     let with = receive(word, How::Own, out);
                     if let Some(with) = &with {
-                        self.report_had_already(with.holder, word, &held, out);
+                        self.report_had_already(with.holder, word, engraving, &held, out);
                     }
                     held.extend(with);
                 }
@@ -156,11 +162,12 @@ impl<'t> Walk<'_, 't> {
     fn giver(
         &self,
         event: &Event,
+        engraving: usize,
         held: &[Held],
         out: &mut Vec<Diagnostic>,
     ) -> Result<Option<usize>, ()> {
         let own = || held.iter().enumerate().filter(|(_, h)| h.how == How::Own);
-        let id = self.names.id(self.engraving);
+        let id = self.names.id(engraving);
         let key = event.what.key();
         if let Some(by) = &event.by {
             let holder = self.names.holder(by, out).ok_or(())?;
@@ -230,6 +237,7 @@ impl<'t> Walk<'_, 't> {
         &self,
         holder: Holder,
         word: &Word,
+        engraving: usize,
         held: &[Held],
         out: &mut Vec<Diagnostic>,
     ) {
@@ -242,7 +250,7 @@ impl<'t> Walk<'_, 't> {
                 format!(
                     "`{}` has `{}` already",
                     word.value,
-                    self.names.id(self.engraving)
+                    self.names.id(engraving)
                 ),
                 word.span,
             )
@@ -256,6 +264,7 @@ impl<'t> Walk<'_, 't> {
         &self,
         holder: Holder,
         word: &Word,
+        engraving: usize,
         date: &Placed<Edtf>,
         out: &mut Vec<Diagnostic>,
     ) {
@@ -264,17 +273,13 @@ impl<'t> Walk<'_, 't> {
             return;
         };
         let slack = |soft: bool| {
-            if soft {
-                i64::from(self.softness.about)
-            } else {
-                0
-            }
+            if soft { i64::from(self.about) } else { 0 }
         };
         let years_first =
             i64::from(years.value.first) - slack(years.value.first_qualifier.is_approximate());
         let years_last =
             i64::from(years.value.last) + slack(years.value.last_qualifier.is_approximate());
-        let (first, last) = reach(&date.value, self.softness.about);
+        let (first, last) = reach(&date.value, self.about);
         let too_late = first.is_some_and(|first| first > years_last);
         let too_soon = last.is_some_and(|last| last < years_first);
         if too_late || too_soon {
@@ -284,7 +289,7 @@ impl<'t> Walk<'_, 't> {
                     format!(
                         "`{}` comes to have `{}` in {}, {}",
                         word.value,
-                        self.names.id(self.engraving),
+                        self.names.id(engraving),
                         date.value,
                         if too_late {
                             "after it closed"

@@ -3,11 +3,11 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::pulls::Pulls;
-use super::table::Told;
+use super::shares::SharesOf;
 use crate::check::draft::{
     Draft, DraftId, DraftRule, DraftTable, Gaps, certain, report_few_pieces, seen,
 };
-use crate::check::engravings::Engravings;
+use crate::check::engravings::declared::Engravings;
 use crate::check::rows::say::say_chances;
 use crate::check::rows::singles::{Called, Singles};
 use crate::diagnostic::Diagnostic;
@@ -50,12 +50,12 @@ pub fn plate_table(
     id: DraftId,
     engraving: DraftId,
     cases: &[Option<Pulls>],
-    (wear, told): (&Singles, &Told),
+    (wear, shares, causes): (&Singles, &SharesOf, &[DraftId]),
     draft: &mut Draft<'_>,
     out: &mut Vec<Diagnostic>,
 ) {
     let mut parents = vec![engraving];
-    parents.extend(&told.causes);
+    parents.extend(causes);
     let unseen = unseen_plate(text, id, draft, out);
     let stated = draft.beliefs.stated();
     let n_states = draft.variables[id].states.len();
@@ -72,7 +72,7 @@ pub fn plate_table(
             let (Some(worn), Some((wear, line)), Some((shares, _))) = (
                 worn,
                 wear.of(place, &parents, draft),
-                told.shares.of(configuration, &told.causes, draft),
+                shares.of(configuration, causes, draft),
             ) else {
                 rule_of_configuration.push(None);
                 continue;

@@ -7,7 +7,7 @@ use super::pulls::{Pulls, TooMany, pulls};
 use super::shares::{SharesOf, shares};
 use super::{Names, are_told, words};
 use crate::check::draft::{Draft, DraftId, DraftRule, DraftTable, Gaps, certain};
-use crate::check::engravings::Engravings;
+use crate::check::engravings::declared::Engravings;
 use crate::check::rows::singles::{Called, Singles};
 use crate::check::{gaps, support};
 use crate::dating::Bin;
@@ -151,7 +151,7 @@ pub fn tables(
             plate,
             engravings.engraving,
             &cases,
-            (&wear, &told),
+            (&wear, &told.shares, &told.causes),
             draft,
             out,
         );

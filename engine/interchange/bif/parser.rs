@@ -3,12 +3,10 @@
 //! After a defect the parser goes on behind the next `;` or at the next block, so that one run tells all of them.
 
 use super::cursor::{Cursor, Ends};
-use super::statements::{Next, Said};
+use super::statements::{BLOCKS, Next, Parser, Said, begins_block};
 use crate::diagnostic::{Diagnostic, shorten};
 use crate::interchange::draft::{Defects, Draft, DraftVariable, Word};
 use crate::nearest_name::nearest;
-
-pub(super) const BLOCKS: [&str; 3] = ["network", "variable", "probability"];
 
 /// Reads a text as far as it can be understood.
 pub(in crate::interchange) fn parse<'a>(text: &'a str, defects: &mut Defects) -> Draft<'a> {
@@ -20,22 +18,6 @@ pub(in crate::interchange) fn parse<'a>(text: &'a str, defects: &mut Defects) ->
     };
     parser.run();
     parser.draft
-}
-
-pub(super) fn begins_block(text: &str) -> bool {
-    BLOCKS.iter().any(|block| {
-        text.strip_prefix(block).is_some_and(|rest| {
-            rest.starts_with(|c: char| c.is_whitespace() || matches!(c, '{' | '(' | '"'))
-        })
-    })
-}
-
-pub(super) struct Parser<'a, 'd> {
-    pub cursor: Cursor<'a>,
-    pub defects: &'d mut Defects,
-    pub draft: Draft<'a>,
-    /// Where the network was named.
-    named: Option<std::ops::Range<usize>>,
 }
 
 impl<'a> Parser<'a, '_> {

@@ -1,10 +1,28 @@
 //! What all blocks of BIF are made of, and how reading goes on after a defect.
 
-use super::cursor::Ends;
-use super::parser::{BLOCKS, Parser, begins_block};
+use super::cursor::{Cursor, Ends};
 use crate::diagnostic::{Diagnostic, shorten};
-use crate::interchange::draft::{Word, fits_name, fits_property};
+use crate::interchange::draft::{Defects, Draft, Word, fits_name, fits_property};
 use crate::nearest_name::nearest;
+
+pub(super) const BLOCKS: [&str; 3] = ["network", "variable", "probability"];
+
+/// A text on the way to a network.
+pub(super) struct Parser<'a, 'd> {
+    pub cursor: Cursor<'a>,
+    pub defects: &'d mut Defects,
+    pub draft: Draft<'a>,
+    /// Where the network was named.
+    pub named: Option<std::ops::Range<usize>>,
+}
+
+pub(super) fn begins_block(text: &str) -> bool {
+    BLOCKS.iter().any(|block| {
+        text.strip_prefix(block).is_some_and(|rest| {
+            rest.starts_with(|c: char| c.is_whitespace() || matches!(c, '{' | '(' | '"'))
+        })
+    })
+}
 
 /// A defect that has been said.
 pub(super) struct Said;

@@ -1,8 +1,7 @@
 //! Blocks of BIF that hold a table.
 
 use super::cursor::Ends;
-use super::parser::{BLOCKS, Parser};
-use super::statements::{Next, Said};
+use super::statements::{BLOCKS, Next, Parser, Said};
 use crate::diagnostic::{Diagnostic, shorten};
 use crate::interchange::draft::{DraftTable, Entry, EntryKind, Number};
 
