@@ -5,11 +5,13 @@
 //! library.
 
 mod asking;
+mod chances;
 mod comparisons;
 mod complete;
 mod dating;
 mod entry;
 mod error;
+mod fault;
 mod files;
 mod findings;
 mod fragments;
@@ -19,6 +21,7 @@ mod host;
 mod imports;
 mod limits;
 mod lists;
+mod looks;
 mod measures;
 mod next_looks;
 mod numbers;
@@ -40,6 +43,7 @@ mod unkept;
 mod values;
 mod valuing;
 mod what_if;
+mod whole_numbers;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -55,7 +59,7 @@ use crate::source::{LineColumn, Place, SourceError, SourceId, Sources};
 use crate::stop::{Asked, Stop};
 
 pub use entry::is_whole;
-pub use error::{Cause, Fault};
+pub use fault::{Cause, Fault};
 pub use limits::{MOST_OPERATIONS, MOST_SCRIPT_DRAWS};
 pub use session::{Entered, Session, Standing, quoted, with_session};
 

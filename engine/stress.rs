@@ -32,8 +32,7 @@ use crate::question::{Asked, Posed, Question};
 use crate::verdict::opinion::Opinion;
 use crate::verdict::wording;
 use estimate::{mean, quantile, share, unseen_up_to};
-use judge::Judge;
-use run::Outcome;
+use judge::{Judge, Outcome};
 
 pub use estimate::Estimate;
 pub use explained::{BeliefExplains, Explained};

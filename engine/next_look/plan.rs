@@ -16,6 +16,7 @@
 //! bands, which understates it a little. Quantities measured several at once enter no plan.
 
 mod policy;
+mod problem;
 mod search;
 pub mod tree;
 
@@ -27,7 +28,7 @@ use super::readings::Readings;
 use super::{Asked, NextLookError, Options, With};
 use crate::model::{ClueTarget, CompiledModel};
 use crate::piece::Piece;
-pub use policy::{Problem, ProblemLook};
+pub use problem::{Problem, ProblemLook};
 pub use tree::{Branch, End, Policy, Step};
 
 /// Looks in a plan at most.

@@ -3,8 +3,8 @@
 use rhai::Engine;
 use rhai::plugin::export_module;
 
+use super::fault::raise;
 use super::handles::{PieceHandle, Raw};
-use super::pieces::raise;
 
 /// Registers the functions.
 pub(super) fn register(engine: &mut Engine) {

@@ -6,7 +6,7 @@ use std::cmp::Ordering;
 
 use rhai::{Dynamic, Engine, EvalAltResult, FuncRegistration, ImmutableString};
 
-use super::error::Fault;
+use super::fault::Fault;
 use super::handles::{PieceHandle, VerdictHandle};
 use super::numbers::in_words;
 use super::values::{self, Dates, Odds, Quantity};
@@ -96,7 +96,7 @@ fn order(a: &Dynamic, b: &Dynamic) -> Result<Ordering, Box<EvalAltResult>> {
     if a.is::<Odds>() || b.is::<Odds>() {
         let chance = |value: &Dynamic| {
             let odds = values::chance_of_odds(value);
-            odds.map_or_else(|| super::findings::chance_given(value), Ok)
+            odds.map_or_else(|| super::chances::chance_given(value), Ok)
         };
         if let (Ok(a), Ok(b)) = (chance(a), chance(b)) {
             return Ok(a.total_cmp(&b));

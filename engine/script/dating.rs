@@ -3,11 +3,11 @@
 use rhai::plugin::{NativeCallContext, export_module};
 use rhai::{Dynamic, Engine, Map};
 
-use super::error::Fault;
+use super::fault::{Fault, raise};
 use super::handles::{PieceHandle, Raw};
-use super::numbers::whole_number;
-use super::pieces::{raise, state_name};
+use super::looks::state_name;
 use super::values::{DatesGiven, Registration};
+use super::whole_numbers::whole_number;
 use crate::dating::registration::{Corner, Diamond, Sign};
 use crate::diagnostic::shorten;
 use crate::piece::{Look, PieceError, Registered};

@@ -1,20 +1,16 @@
 //! What a script is told when something goes wrong, and where.
 
-mod fault;
-mod of_library;
 mod of_rhai;
 mod place;
-mod stopped;
 
 use rhai::{Engine, EvalAltResult};
 
+use super::fault::{Cause, Fault};
 use super::{Run, ScriptFailure, lock};
 use crate::diagnostic::Diagnostic;
 use crate::source::{SourceId, Span};
 use of_rhai::of_rhai;
 use place::{span, word_at};
-
-pub use fault::{Cause, Fault};
 
 /// Characters of a message that are shown.
 const LONGEST_MESSAGE: usize = 400;

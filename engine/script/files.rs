@@ -8,10 +8,10 @@ use std::sync::atomic::Ordering;
 use rhai::plugin::export_module;
 use rhai::{Array, Dynamic, Engine, FuncRegistration, Map};
 
-use super::error::Fault;
+use super::fault::Fault;
 use super::handles::Raw;
-use super::numbers::whole_number;
 use super::values::WholeNumber;
+use super::whole_numbers::whole_number;
 use super::{Run, granted, lock};
 use crate::source::Sources;
 

@@ -2,9 +2,8 @@
 
 use rhai::{Dynamic, EvalAltResult, Map};
 
-use super::error::Fault;
+use super::fault::{Fault, raise};
 use super::handles::{PackHandle, PieceHandle, RankingHandle, Raw};
-use super::pieces::raise;
 use crate::piece;
 
 /// What the details of a fragment may say.

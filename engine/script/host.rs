@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use rhai::{Array, Engine, EvalAltResult, ImmutableString, Position, Scope};
 
-use super::error::Fault;
+use super::fault::Fault;
 use super::imports::Imports;
 use super::limits::{self, LONGEST_TEXT};
 use super::{

@@ -8,11 +8,10 @@ use rhai::{
     Engine, EvalAltResult, GlobalRuntimeState, Module, ModuleResolver, Position, Scope, Shared,
 };
 
-use super::error::Fault;
+use super::fault::Fault;
+use super::limits::MOST_IMPORTS;
 use super::{Run, granted, lock};
 
-/// Files that one script may import, those they import counted in.
-pub(super) const MOST_IMPORTS: usize = 64;
 /// How many files may import one another in a row: each stands on the machine's own stack.
 const DEEPEST_IMPORTS: usize = 16;
 const ENDING: &str = "rhai";

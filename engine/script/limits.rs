@@ -6,7 +6,6 @@ use std::sync::atomic::Ordering;
 use rhai::{Dynamic, Engine};
 
 use super::Run;
-use super::imports::MOST_IMPORTS;
 
 /// Steps a script may take.
 pub const MOST_OPERATIONS: u64 = 20_000_000;
@@ -24,6 +23,8 @@ const LONGEST_LIST: usize = 10_000;
 const LARGEST_MAP: usize = 10_000;
 const MOST_VARIABLES: usize = 100;
 const MOST_FUNCTIONS: usize = 200;
+/// Files that one script may import, those they import counted in.
+pub(super) const MOST_IMPORTS: usize = 64;
 /// Bytes by which the program may grow while a script runs. Watched only where the system tells (Linux).
 pub(super) const MOST_MEMORY: u64 = 1 << 30;
 /// Steps between two looks at the memory. One step can take a text's length at most.
@@ -61,6 +62,12 @@ pub(super) enum Stopped {
     /// It has shown more than [`MOST_SHOWN`].
     TooMuchShown,
 }
+
+// What is said of a script that is stopped, by its own functions and by Rhai alike.
+pub(super) const TOO_MUCH_MEMORY: &str = "the script takes too much memory";
+pub(super) const GROWS: &str = "it may take a gigabyte; does a list or map grow without end?";
+pub(super) const OUT_OF_TIME: &str = "the time limit is up";
+pub(super) const LONGER: &str = "--time-limit SECONDS gives it longer";
 
 fn watch(engine: &mut Engine, run: &Arc<Run>) {
     let run = Arc::clone(run);

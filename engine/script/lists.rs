@@ -6,7 +6,7 @@ use std::cmp::Ordering;
 use rhai::plugin::{Dynamic, NativeCallContext, export_module};
 use rhai::{Array, Engine, FnPtr};
 
-use super::error::Fault;
+use super::fault::Fault;
 use super::handles::Raw;
 use super::numbers::in_words;
 use super::values;

@@ -3,9 +3,9 @@
 use rhai::plugin::{NativeCallContext, export_module};
 use rhai::{Engine, Map};
 
+use super::fault::raise;
 use super::handles::{PieceHandle, Raw};
 use super::numbers::number;
-use super::pieces::raise;
 use super::values::{AreaGiven, CapacityGiven, LengthGiven, MassGiven, SizeGiven, quantity_text};
 use crate::model::{Clue, ClueKind, Weighing};
 use crate::piece::{Dimension, Look, PieceError, coloured, weight_clue};

@@ -3,12 +3,11 @@
 use rhai::plugin::export_module;
 use rhai::{Array, Dynamic, Engine, Map};
 
-use super::error::Fault;
+use super::fault::{Fault, raise};
 use super::handles::{NextLookHandle, OverturnHandle, PieceHandle, PlansHandle, Raw};
-use super::numbers::whole_number;
-use super::pieces::raise;
 use super::questions::{ClaimHandle, QuestionHandle};
 use super::values::WholeNumber;
+use super::whole_numbers::whole_number;
 use crate::next_look::{About, NextLookError, Options};
 use crate::piece::find_clue;
 use crate::query::AskError;

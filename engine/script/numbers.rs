@@ -4,8 +4,7 @@ use std::any::TypeId;
 
 use rhai::{Dynamic, Engine, EvalAltResult, FuncRegistration, Position};
 
-use super::error::Fault;
-use super::limits::MOST_SCRIPT_DRAWS;
+use super::fault::Fault;
 
 /// A number, whole or not; else a word for what was given.
 pub(super) fn number(value: &Dynamic) -> Result<f64, &'static str> {
@@ -18,36 +17,6 @@ pub(super) fn number(value: &Dynamic) -> Result<f64, &'static str> {
 /// What a value is, in a word.
 pub(super) fn in_words(value: &Dynamic) -> &'static str {
     kind_in_words(value.type_name())
-}
-
-/// A whole number.
-pub(super) fn whole_number(value: &Dynamic, what: &str) -> Result<i64, Fault> {
-    let float = value
-        .as_float()
-        .ok()
-        .filter(|f| f.fract() == 0.0 && f.abs() < 9e15)
-        .map(|f| f as i64);
-    value.as_int().ok().or(float).ok_or_else(|| {
-        let given = match (value.as_float(), super::values::text(value)) {
-            (Ok(number), _) => number.to_string(),
-            (_, Some(text)) => format!("the text “{}”", crate::diagnostic::shorten(&text)),
-            _ => in_words(value).to_owned(),
-        };
-        Fault::new(format!("{what} is a whole number, not {given}"))
-    })
-}
-
-/// How many draws a script asks for, within what one run may make.
-pub(super) fn draws(asked: &Dynamic) -> Result<usize, Fault> {
-    let number = whole_number(asked, "the number of draws")?;
-    usize::try_from(number)
-        .ok()
-        .filter(|n| (2..=MOST_SCRIPT_DRAWS).contains(n))
-        .ok_or_else(|| {
-            Fault::new(format!(
-                "a stress run takes from 2 to {MOST_SCRIPT_DRAWS} draws, not {number}"
-            ))
-        })
 }
 
 /// A type by a word for it. Types of our own come with the path they have in Rust.

@@ -7,11 +7,11 @@ use std::sync::Arc;
 use rhai::plugin::export_module;
 use rhai::{Array, Dynamic, Engine, FuncRegistration, Map};
 
-use super::error::{Cause, Fault};
+use super::fault::{Cause, Fault};
 use super::fragments;
 use super::handles::{PackHandle, PieceHandle, Raw};
-use super::numbers::whole_number;
 use super::values::WholeNumber;
+use super::whole_numbers::whole_number;
 use super::{Run, lock};
 use crate::check;
 use crate::diagnostic::Severity;

@@ -6,7 +6,7 @@ use rhai::plugin::{Dynamic, FuncRegistration, export_module};
 use rhai::{Array, Engine, Map};
 
 use super::Run;
-use super::error::Fault;
+use super::fault::Fault;
 use super::files::write_text;
 use super::handles::{PlotHandle, Raw};
 use super::numbers::{in_words, number};

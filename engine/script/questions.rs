@@ -3,9 +3,8 @@
 use rhai::plugin::export_module;
 use rhai::{Dynamic, Engine};
 
-use super::error::Fault;
+use super::fault::{Fault, raise};
 use super::handles::{PieceHandle, Raw};
-use super::pieces::raise;
 use crate::question::{Claim, Question, QuestionError};
 
 /// Something that may be true of a piece.
@@ -71,7 +70,7 @@ pub(super) fn maker_or_works(piece: &PieceHandle, name: &str) -> Claim {
 mod question_functions {
 
     use crate::script::handles::AuditHandle;
-    use crate::script::pieces::state_name;
+    use crate::script::looks::state_name;
     use crate::script::values::DatesGiven;
 
     /// The claim that a maker made the piece, by short code or name: `jug.audit(maker("K07"))`.

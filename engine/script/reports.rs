@@ -6,11 +6,11 @@ use std::sync::Arc;
 use rhai::plugin::{Dynamic, FuncRegistration, export_module};
 use rhai::{Engine, Map};
 
-use super::error::Fault;
+use super::fault::{Fault, raise};
 use super::files::write_text;
 use super::handles::{AppraisalHandle, InstructionHandle, PieceHandle, Raw};
-use super::numbers::{draws, in_words, whole_number};
-use super::pieces::raise;
+use super::numbers::in_words;
+use super::whole_numbers::{draws, whole_number};
 use super::{Run, lock};
 use crate::appraisal::{Added, FIELDS};
 use crate::instruction::Instruction;

@@ -7,16 +7,17 @@ use rhai::{Array, Engine};
 use serde_json::Value;
 
 use super::Run;
-use super::error::Fault;
+use super::fault::Fault;
 use super::handles::{
     AppraisalHandle, AuditHandle, ComparisonHandle, ContrastsHandle, ExplainedHandle,
     NextLookHandle, OverturnHandle, PackHandle, PaysHandle, PieceHandle, PlansHandle, PlotHandle,
     RankingHandle, Raw, SensitivityHandle, StressHandle, ValueHandle, VariedHandle, VerdictHandle,
     WhyNotHandle,
 };
-use super::numbers::{number, whole_number};
+use super::numbers::number;
 use super::questions::{ClaimHandle, QuestionHandle};
 use super::values::{self, Number, WholeNumber, Year};
+use super::whole_numbers::whole_number;
 use crate::piece::record;
 use crate::report::{Record, Shown};
 use crate::verdict::Share;

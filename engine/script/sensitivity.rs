@@ -3,12 +3,11 @@
 use rhai::Engine;
 use rhai::plugin::{Dynamic, export_module};
 
-use super::error::Fault;
+use super::fault::{Fault, raise};
 use super::handles::{PieceHandle, Raw, SensitivityHandle};
-use super::numbers::whole_number;
-use super::pieces::raise;
 use super::questions::{ClaimHandle, QuestionHandle};
 use super::values::WholeNumber;
+use super::whole_numbers::whole_number;
 use crate::question::Question;
 use crate::sensitivity::TOP;
 

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use rhai::{AST, Dynamic, Engine, EvalAltResult, Expr, Scope, Stmt};
 
-use super::error::Fault;
+use super::fault::Fault;
 use super::handles::PieceHandle;
 use super::reference::{self, Topic};
 use super::{Run, ScriptFailure, Settings, complete, error, host, lock, on_a_large_stack, results};

@@ -3,12 +3,12 @@
 use rhai::plugin::{Dynamic, export_module};
 use rhai::{Array, Engine, Map};
 
-use super::error::Fault;
+use super::fault::{Fault, raise};
 use super::handles::{ExplainedHandle, PieceHandle, Raw, StressHandle};
-use super::numbers::{draws, number, whole_number};
-use super::pieces::raise;
+use super::numbers::number;
 use super::questions::question;
 use super::values::{StressOptions, WholeNumber};
+use super::whole_numbers::{draws, whole_number};
 use crate::model::{BeliefId, Beliefs};
 use crate::nearest_name::nearest;
 use crate::question::Question;

@@ -5,9 +5,9 @@ use std::sync::Arc;
 use rhai::plugin::export_module;
 use rhai::{Array, Dynamic, Engine, Map};
 
-use super::error::Fault;
+use super::chances::chance_of;
+use super::fault::Fault;
 use super::files::count_writing;
-use super::findings::chance_of;
 use super::handles::{PackHandle, Raw, VerdictHandle};
 use super::numbers::number;
 use super::values::Number;

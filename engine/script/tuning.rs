@@ -3,7 +3,7 @@
 use rhai::plugin::{Dynamic, export_module};
 use rhai::{Engine, Map};
 
-use super::error::Fault;
+use super::fault::Fault;
 use super::numbers;
 use super::values::{self, Number};
 use crate::model::belief::Dirichlet;

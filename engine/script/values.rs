@@ -8,10 +8,9 @@ use std::cmp::Ordering;
 use rhai::plugin::{Dynamic, FuncRegistration, export_module};
 use rhai::{Engine, EvalAltResult};
 
-use super::error::Fault;
+use super::fault::{Fault, raise};
 use super::handles::Raw;
 use super::numbers::number;
-use super::pieces::raise;
 use crate::dating::edtf::{Bound, Edtf};
 use crate::pack::belief::chance_from_text;
 use crate::units::{AREA, CAPACITY, Kind, LENGTH, MASS, Reading};

@@ -3,12 +3,12 @@
 use rhai::plugin::{Dynamic, export_module};
 use rhai::{Array, Engine, EvalAltResult, Map};
 
-use super::error::Fault;
+use super::fault::{Fault, raise};
 use super::handles::{InstructionHandle, PaysHandle, PieceHandle, Raw, ValueHandle};
 use super::next_looks;
-use super::numbers::{number, whole_number};
-use super::pieces::raise;
+use super::numbers::number;
 use super::values::{self, WholeNumber};
+use super::whole_numbers::whole_number;
 use crate::instruction::{Instruction, Said};
 use crate::nearest_name::nearest;
 use crate::pays::{Costs, LookPays, PaysError};

@@ -3,12 +3,12 @@
 use rhai::plugin::{Dynamic, export_module};
 use rhai::{Array, Engine, Map};
 
-use super::error::Fault;
+use super::fault::{Fault, raise};
 use super::handles::{
     ComparisonHandle, ContrastsHandle, PackHandle, PieceHandle, Raw, VariedHandle, WhyNotHandle,
 };
 use super::limits::LONGEST_TEXT;
-use super::pieces::{raise, state_name};
+use super::looks::state_name;
 use super::questions::{QuestionHandle, question};
 use super::values::{AboutGiven, VariedOver};
 use crate::compare::compare as compare_pieces;

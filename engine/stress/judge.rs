@@ -4,7 +4,6 @@ use super::draw::{Sampler, samplers};
 use super::ladder::Ladder;
 use super::needed::Needed;
 use super::plan::{StressError, StressPlan};
-use super::run::Outcome;
 use super::source::Source;
 use super::variance::PairedDraw;
 use crate::circuit::{
@@ -16,6 +15,20 @@ use crate::piece::{Piece, PieceEvidence};
 use crate::query::{Answer, AskError, marginal, most_probable};
 use crate::question::Posed;
 use crate::stop::Stop;
+use crate::verdict::opinion::Opinion;
+
+/// What one draw made of the question.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Outcome {
+    /// Probability of the claim.
+    pub claim: f64,
+    /// Whether it holds as it does at the stated beliefs.
+    pub holds: bool,
+    /// The state of the variable asked about that leads.
+    pub leads: usize,
+    /// What the verdict would say, if that is looked at.
+    pub opinion: Option<Opinion>,
+}
 
 /// What is the same for every block of a run.
 pub(super) struct Judge<'a> {

@@ -4,27 +4,13 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 
 use rayon::prelude::*;
 
-use super::judge::Judge;
+use super::judge::{Judge, Outcome};
 use super::plan::{StressError, StressPlan};
 use crate::circuit::LANES;
 use crate::stop::Stop;
-use crate::verdict::opinion::Opinion;
 
 /// Draws after which a run with a wanted standard error looks whether it is reached.
 pub const DRAWS_BETWEEN_LOOKS: usize = 4096;
-
-/// What one draw made of the question.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Outcome {
-    /// Probability of the claim.
-    pub claim: f64,
-    /// Whether it holds as it does at the stated beliefs.
-    pub holds: bool,
-    /// The state of the variable asked about that leads.
-    pub leads: usize,
-    /// What the verdict would say, if that is looked at.
-    pub opinion: Option<Opinion>,
-}
 
 /// One outcome for each draw, in order; `None` where the draw made the findings impossible.
 ///

@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 
 use super::MOST_LOOKS;
-use super::policy::{History, Problem};
+use super::problem::{History, Problem};
 use crate::stop::Stop;
 
 /// A history in order, so that all ways to the same one share an entry.

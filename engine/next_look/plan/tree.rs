@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::PlannedLook;
-use super::policy::Problem;
+use super::problem::Problem;
 
 /// What is to be expected at the end of a plan.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]

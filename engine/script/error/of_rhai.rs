@@ -2,10 +2,10 @@
 
 use rhai::{Engine, EvalAltResult, LexError, ParseErrorType};
 
-use super::stopped::{GROWS, LONGER, OUT_OF_TIME, TOO_MUCH_MEMORY};
 use crate::diagnostic::Diagnostic;
-use crate::script::imports::MOST_IMPORTS;
-use crate::script::limits::{self, Stopped};
+use crate::script::limits::{
+    GROWS, LONGER, MOST_IMPORTS, MOST_OPERATIONS, OUT_OF_TIME, Stopped, TOO_MUCH_MEMORY,
+};
 use crate::script::{Run, lock, suggest, syntax};
 use crate::source::Span;
 
@@ -22,7 +22,7 @@ pub(super) fn of_rhai(error: &EvalAltResult, span: Span, run: &Run, engine: &Eng
         },
         E::ErrorTooManyOperations(_) => limit(&format!(
             "the script has taken {} steps and is stopped",
-            limits::MOST_OPERATIONS
+            MOST_OPERATIONS
         ))
         .hint("does a loop never end?"),
         E::ErrorStackOverflow(_) => limit("functions call each other too deep")

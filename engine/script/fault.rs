@@ -1,8 +1,10 @@
 //! What our functions raise: the message, its remedies, and the other places that bear on it.
 
+mod of_library;
+
 use rhai::{Dynamic, EvalAltResult, Position};
 
-use super::stopped::{GROWS, LONGER, OUT_OF_TIME, TOO_MUCH_MEMORY};
+use super::limits::{GROWS, LONGER, OUT_OF_TIME, TOO_MUCH_MEMORY};
 use crate::diagnostic::Diagnostic;
 use crate::nearest_name::nearest;
 use crate::source::Place;
@@ -32,7 +34,7 @@ pub struct Fault {
 
 impl Fault {
     /// What went wrong, for a script that caught it.
-    pub(in crate::script) fn message(&self) -> &str {
+    pub(super) fn message(&self) -> &str {
         &self.message
     }
 
@@ -49,14 +51,14 @@ impl Fault {
     }
 
     /// A script that would go too far.
-    pub(in crate::script) fn limit(message: impl Into<String>) -> Self {
+    pub(super) fn limit(message: impl Into<String>) -> Self {
         Self {
             is_limit: true,
             ..Self::new(message)
         }
     }
 
-    pub(in crate::script) fn hint(mut self, hint: impl Into<String>) -> Self {
+    pub(super) fn hint(mut self, hint: impl Into<String>) -> Self {
         self.hints.push(hint.into());
         self
     }
@@ -70,7 +72,7 @@ impl Fault {
     }
 
     /// The nearest of the known names as a hint; if none is near, all of them.
-    pub(in crate::script) fn nearest_or_known<'a>(
+    pub(super) fn nearest_or_known<'a>(
         self,
         name: &str,
         known: impl Iterator<Item = &'a str> + Clone,
@@ -82,7 +84,7 @@ impl Fault {
     }
 
     /// The script's time is up.
-    pub(in crate::script) fn out_of_time() -> Self {
+    pub(super) fn out_of_time() -> Self {
         Self {
             is_limit: true,
             ..Self::new(OUT_OF_TIME).hint(LONGER)
@@ -90,7 +92,7 @@ impl Fault {
     }
 
     /// The script takes more memory than it may.
-    pub(in crate::script) fn too_much_memory() -> Self {
+    pub(super) fn too_much_memory() -> Self {
         Self {
             is_limit: true,
             ..Self::new(TOO_MUCH_MEMORY).hint(GROWS)
@@ -98,28 +100,33 @@ impl Fault {
     }
 
     /// A message with its remedy, which stands after a semicolon; as a hint it gets a line of its own.
-    pub(in crate::script) fn with_remedy(text: &str) -> Self {
+    pub(super) fn with_remedy(text: &str) -> Self {
         match text.split_once("; ") {
             Some((message, hint)) => Self::new(message).hint(hint),
             None => Self::new(text),
         }
     }
 
-    pub(in crate::script) fn of(mut self, cause: Cause) -> Self {
+    pub(super) fn of(mut self, cause: Cause) -> Self {
         self.cause = cause;
         self
     }
 
-    pub(in crate::script) fn with_diagnostics(mut self, diagnostics: Vec<Diagnostic>) -> Self {
+    pub(super) fn with_diagnostics(mut self, diagnostics: Vec<Diagnostic>) -> Self {
         self.diagnostics = diagnostics;
         self
     }
 
     /// The fault as Rhai carries it.
-    pub(in crate::script) fn raise(self) -> Box<EvalAltResult> {
+    pub(super) fn raise(self) -> Box<EvalAltResult> {
         Box::new(EvalAltResult::ErrorRuntime(
             Dynamic::from(self),
             Position::NONE,
         ))
     }
+}
+
+/// An error of the library as Rhai carries it.
+pub(super) fn raise(error: impl Into<Fault>) -> Box<EvalAltResult> {
+    error.into().raise()
 }

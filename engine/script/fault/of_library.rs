@@ -1,6 +1,6 @@
 //! The errors of the library as faults of a script, with the places of the script that they speak of.
 
-use super::fault::{Cause, Fault};
+use super::{Cause, Fault};
 use crate::appraisal::AppraisalError;
 use crate::model::pooled::PoolError;
 use crate::model::supposed::SupposeError;
