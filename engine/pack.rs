@@ -23,17 +23,23 @@ mod calendar;
 mod files;
 mod reader;
 pub mod rules;
+mod stray;
+mod syntax;
 pub mod text;
+mod unreadable;
 pub mod years;
 
 use std::path::{Path, PathBuf};
 
-use toml::de::{DeTable, DeValue};
+use toml::de::DeTable;
 
-use crate::diagnostic::{Diagnostic, has_errors, shorten};
-use crate::source::{LARGEST_FILE, SourceError, SourceId, Sources, Span};
+use crate::diagnostic::{Diagnostic, has_errors};
+use crate::source::{SourceError, SourceId, Sources, Span};
 use reader::Item;
+use stray::report_stray_files;
+use syntax::{drop_what_follows, parse};
 use text::{PackText, Placed, Word};
+use unreadable::unreadable;
 
 /// Files that every pack has.
 pub const REQUIRED_FILES: [&str; 3] = ["pack.toml", "makers.toml", "clues.toml"];
@@ -283,233 +289,5 @@ fn read_table(
             out.push(Diagnostic::error(code, error.message, span).hint(hint));
             None
         }
-    }
-}
-
-/// Takes out what follows from a syntax error: a key that stands in the part that could not be read looks missing, and
-/// the value where reading broke off looks wrong.
-fn drop_what_follows(n_before: usize, not_whole: &[SourceId], out: &mut Vec<Diagnostic>) {
-    let found = out.split_off(n_before);
-    let syntax: Vec<Span> = out
-        .iter()
-        .filter(|d| d.code == "pack::syntax")
-        .map(|d| d.place.span)
-        .collect();
-    out.extend(found.into_iter().filter(|report| {
-        let span = report.place.span;
-        let touches = |error: &Span| {
-            error.source == span.source && error.start <= span.end && span.start <= error.end
-        };
-        let is_missing = report.code == "pack::missing" && not_whole.contains(&span.source);
-        !is_missing && !syntax.iter().any(touches)
-    }));
-}
-
-/// Syntax errors are all reported; what could be read around them is kept, so that one slip does not hide the rest. Also
-/// says whether nothing is missing from the document.
-fn parse<'s>(id: SourceId, sources: &'s Sources, out: &mut Vec<Diagnostic>) -> (DeTable<'s>, bool) {
-    let (document, errors) = DeTable::parse_recoverable(&sources.file(id).text);
-    let document = document.into_inner();
-    let mut whole = true;
-    let mut places = Vec::new();
-    let last = sources.file(id).text.trim_end().len();
-    for error in errors {
-        let range = error.span().unwrap_or(0..0);
-        // Where one bracket is missing, those around it are often reported at the same place.
-        if places.contains(&range.start) {
-            continue;
-        }
-        places.push(range.start);
-        let span = Span {
-            source: id,
-            start: range.start,
-            end: range.end,
-        };
-        if error.message().contains("duplicate key") {
-            out.push(duplicate_key(&document, span, sources));
-            continue;
-        }
-        whole = false;
-        let message = shorten(&error.message().replace('\n', "; "));
-        out.push(if range.start >= last {
-            Diagnostic::error(
-                "pack::syntax",
-                format!("the file ends in the middle of something: {message}"),
-                span,
-            )
-            .hint("see whether the file was cut short; if not, a bracket or a quotation mark is missing further up")
-        } else {
-            Diagnostic::error("pack::syntax", format!("this is not valid TOML: {message}"), span)
-                .hint("texts need quotes, and quotes and brackets come in pairs")
-        });
-    }
-    (document, whole)
-}
-
-fn duplicate_key(document: &DeTable<'_>, span: Span, sources: &Sources) -> Diagnostic {
-    let text = &sources.file(span.source).text;
-    let key = text.get(span.start..span.end).unwrap_or_default();
-    let report = Diagnostic::error(
-        "pack::duplicate-key",
-        format!("`{key}` stands twice in the same table"),
-        span,
-    )
-    .label("second time");
-    let mut first = None;
-    nearest_key_before(
-        document,
-        key.trim_matches(['"', '\'']),
-        span.start,
-        &mut first,
-    );
-    match first {
-        Some(range) => report.also(
-            Span {
-                source: span.source,
-                start: range.start,
-                end: range.end,
-            },
-            "first time",
-        ),
-        None => report,
-    }
-    .hint("take one of them out")
-}
-
-/// The last place before `end` where a key of this name stands: for a key that was met a second time, the first.
-fn nearest_key_before(
-    table: &DeTable<'_>,
-    name: &str,
-    end: usize,
-    nearest: &mut Option<std::ops::Range<usize>>,
-) {
-    for (key, value) in table {
-        let range = key.span();
-        if key.get_ref() == name
-            && range.end <= end
-            && nearest.as_ref().is_none_or(|n| n.start < range.start)
-        {
-            *nearest = Some(range);
-        }
-        let mut inside = |value: &DeValue<'_>| {
-            if let Some(table) = value.as_table() {
-                nearest_key_before(table, name, end, nearest);
-            }
-        };
-        match value.get_ref() {
-            DeValue::Array(list) => list.iter().for_each(|entry| inside(entry.get_ref())),
-            value => inside(value),
-        }
-    }
-}
-
-/// A file that cannot be read, as a diagnostic at the place where reading failed.
-fn unreadable(error: &SourceError, name: &str, path: &Path, sources: &mut Sources) -> Diagnostic {
-    let megabytes = |bytes: u64| bytes as f64 / 1e6;
-    let (code, message, hint) = match error {
-        SourceError::Encoding { what, .. } => (
-            "pack::encoding",
-            format!("{name} is not UTF-8 text: found {what}"),
-            "save the file again with the encoding UTF-8",
-        ),
-        SourceError::TooLarge { bytes, .. } => (
-            "pack::too-large",
-            format!(
-                "{name} has {:.1} MB; at most {:.1} MB are read",
-                megabytes(*bytes),
-                megabytes(LARGEST_FILE)
-            ),
-            "a file of a pack has a few hundred lines; look for something pasted in by mistake",
-        ),
-        SourceError::Unreadable { cause, .. } if cause.kind() == std::io::ErrorKind::NotFound => (
-            "pack::missing-file",
-            format!("the pack has no {name}"),
-            match name {
-                COMPARABLES_TABLE => {
-                    "market.toml stands on what was sold: write one line of column names and one for each sale (id, sold, sale, \
-                     price_is, catalogued_as, names, wording, size, condition, hammer, with_premium, currency, same_as, source)"
-                }
-                _ => {
-                    "a pack is a folder with pack.toml, makers.toml and clues.toml in it, and with sizes.toml, marks.toml, \
-                     lettering.toml and engravings.toml where the ware has them"
-                }
-            },
-        ),
-        SourceError::Unreadable { cause, .. } => (
-            "pack::unreadable",
-            format!("{name} cannot be read: {cause}"),
-            "see whether it is a file, and whether you may open it",
-        ),
-    };
-    let (text, start) = match error {
-        SourceError::Encoding { line, column, .. } => {
-            readable_part(&std::fs::read(path).unwrap_or_default(), *line, *column)
-        }
-        _ => (String::new(), 0),
-    };
-    let end = text[start..]
-        .chars()
-        .next()
-        .map_or(start, |c| start + c.len_utf8());
-    let source = sources.add(path.display().to_string(), text);
-    Diagnostic::error(code, message, Span { source, start, end }).hint(hint)
-}
-
-/// A text that is not UTF-8 with its bad bytes replaced, and the offset of the first of them.
-fn readable_part(bytes: &[u8], line: usize, column: usize) -> (String, usize) {
-    // Two bytes a letter: shown as text it would be full of noise.
-    if bytes.starts_with(&[0xFF, 0xFE]) || bytes.starts_with(&[0xFE, 0xFF]) {
-        return (String::new(), 0);
-    }
-    let start_of_line: usize = bytes
-        .split_inclusive(|&b| b == b'\n')
-        .take(line - 1)
-        .map(<[u8]>::len)
-        .sum();
-    let (before, rest) = bytes.split_at(bytes.len().min(start_of_line + column - 1));
-    let before = String::from_utf8_lossy(before).into_owned();
-    let start = before.len();
-    (before + String::from_utf8_lossy(rest).as_ref(), start)
-}
-
-/// A file such as `mark.toml` beside the known ones is most likely a slip, and would be ignored in silence.
-fn report_stray_files(folder: &Path, sources: &mut Sources, out: &mut Vec<Diagnostic>) {
-    let Ok(entries) = std::fs::read_dir(folder) else {
-        return;
-    };
-    let mut names: Vec<String> = entries
-        .filter_map(|entry| entry.ok()?.file_name().into_string().ok())
-        .filter(|name| name.ends_with(".toml"))
-        .collect();
-    names.sort();
-    let known = || REQUIRED_FILES.into_iter().chain(OPTIONAL_FILES);
-    if folder.join(COMPARABLES_TABLE).exists() && !folder.join(MARKET_FILE).exists() {
-        let path = folder.join(COMPARABLES_TABLE).display().to_string();
-        let source = sources.add(path, "");
-        let (start, end) = (0, 0);
-        let message = format!("{COMPARABLES_TABLE} is not read without a {MARKET_FILE} beside it");
-        let report = Diagnostic::warning("pack::stray-file", message, Span { source, start, end });
-        out.push(report.hint(
-            "write market.toml: currency, the usual piece, how prices differ, definitions of value",
-        ));
-    }
-    for name in names {
-        if known().any(|k| k == name) {
-            continue;
-        }
-        let source = sources.add(folder.join(&name).display().to_string(), "");
-        out.push(
-            Diagnostic::warning(
-                "pack::stray-file",
-                format!("{name} is not a file of a pack and is not read"),
-                Span {
-                    source,
-                    start: 0,
-                    end: 0,
-                },
-            )
-            .did_you_mean(crate::nearest_name::nearest(&name, known()))
-            .hint("rename it, or keep it in another folder"),
-        );
     }
 }

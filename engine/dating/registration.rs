@@ -2,131 +2,16 @@
 //!
 //! What is decoded is the date of *registration*: nothing was made with the mark before it, and much was made after.
 
-use std::fmt;
+mod diamond;
+mod registers;
 
 use serde::Serialize;
 
 use super::edtf::{Date, Edtf, End, Qualifier, WithinYear, Year, days_of};
 use super::terminus::{Limit, Strength, Term};
 
-/// A corner of the diamond.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Corner {
-    /// Below the class.
-    Top,
-    /// On the right.
-    Right,
-    /// At the foot.
-    Bottom,
-    /// On the left.
-    Left,
-}
-
-impl Corner {
-    /// All of them, clockwise from the top.
-    pub const ALL: [Self; 4] = [Self::Top, Self::Right, Self::Bottom, Self::Left];
-
-    /// Its name.
-    #[must_use]
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Top => "top",
-            Self::Right => "right",
-            Self::Bottom => "bottom",
-            Self::Left => "left",
-        }
-    }
-}
-
-/// What stands in a corner.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Sign {
-    /// A letter, upper case.
-    Letter(char),
-    /// A number.
-    Number(u32),
-}
-
-/// A diamond as read; what cannot be read is left out.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Diamond {
-    /// Class in the ring above, such as `IV`.
-    pub class: Option<String>,
-    /// What stands in the corners, clockwise from the top.
-    pub corners: [Option<Sign>; 4],
-    /// A year letter whose corner cannot be told.
-    pub year_letter: Option<char>,
-}
-
-/// One series of diamonds.
-#[derive(Clone, Debug)]
-pub struct Series {
-    /// Name: `first series, 1842–1867`.
-    pub name: String,
-    /// Where the year letter stands.
-    pub year_at: Corner,
-    /// Where the month letter stands.
-    pub month_at: Corner,
-    /// Where the day stands.
-    pub day_at: Corner,
-    /// Where the number of the parcel stands.
-    pub parcel_at: Corner,
-    /// Years by letter.
-    pub years: Vec<(char, i64)>,
-    /// Slips of the register.
-    pub slips: Vec<Slip>,
-    /// Where the table comes from.
-    pub source: String,
-}
-
-/// Days on which the register used another letter than its table says.
-#[derive(Clone, Debug)]
-pub struct Slip {
-    /// Year letter used.
-    pub year_letter: char,
-    /// Month letter used.
-    pub month_letter: char,
-    /// The year it was.
-    pub year: i64,
-    /// The month it was.
-    pub month: u8,
-    /// First and last day.
-    pub days: (u8, u8),
-    /// Where this comes from.
-    pub source: String,
-}
-
-/// A row of the table of numbers.
-#[derive(Clone, Debug)]
-pub struct FirstNumber {
-    /// The year.
-    pub year: i64,
-    /// First number registered in its January.
-    pub first: u32,
-    /// Years by which published lists differ here.
-    pub either_way: i64,
-    /// How far it was checked.
-    pub checked: String,
-}
-
-/// The registers of a rules file.
-#[derive(Clone, Debug)]
-pub struct Registers {
-    /// Classes: numeral and material.
-    pub classes: Vec<(String, String)>,
-    /// Months by letter, with what is said of the row.
-    pub months: Vec<(char, u8, Option<String>)>,
-    /// Series of diamonds.
-    pub series: Vec<Series>,
-    /// Numbers, rising.
-    pub numbers: Vec<FirstNumber>,
-    /// Years after registration within which the mark is usually found.
-    pub follow: i64,
-    /// How many times as likely the mark is in a year after these as in one within.
-    pub exceptions: f64,
-    /// What the date means, and where that is said.
-    pub meaning: String,
-}
+pub use diamond::{Corner, Diamond, Sign, SignError};
+pub use registers::{FirstNumber, Registers, Series, Slip};
 
 /// One date that a registration can mean.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -448,63 +333,4 @@ fn date(year: i64, month: Option<u8>, day: Option<u32>) -> Edtf {
         },
         qualifier: Qualifier::Exact,
     })
-}
-
-impl Diamond {
-    /// What stands in a corner.
-    #[must_use]
-    pub fn at(&self, corner: Corner) -> Option<Sign> {
-        let place = Corner::ALL.iter().position(|c| *c == corner);
-        place.and_then(|place| self.corners[place])
-    }
-}
-
-impl fmt::Display for Sign {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::Letter(letter) => write!(f, "{letter}"),
-            Self::Number(number) => write!(f, "{number}"),
-        }
-    }
-}
-
-impl std::str::FromStr for Sign {
-    type Err = SignError;
-
-    fn from_str(text: &str) -> Result<Self, SignError> {
-        let wrong = || SignError(text.chars().take(20).collect());
-        if let Ok(number) = text.parse() {
-            return Ok(Self::Number(number));
-        }
-        let mut letters = text.chars();
-        match (letters.next(), letters.next()) {
-            (Some(letter), None) if letter.is_ascii_alphabetic() => {
-                Ok(Self::Letter(letter.to_ascii_uppercase()))
-            }
-            _ => Err(wrong()),
-        }
-    }
-}
-
-/// A text that cannot stand in a corner.
-#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-#[error("`{0}` cannot stand in a corner of a diamond; give one letter or a whole number")]
-pub struct SignError(String);
-
-impl fmt::Display for Diamond {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str("diamond")?;
-        if let Some(class) = &self.class {
-            write!(f, " {class}")?;
-        }
-        for corner in Corner::ALL {
-            if let Some(sign) = self.at(corner) {
-                write!(f, ", {} {sign}", corner.name())?;
-            }
-        }
-        if let Some(letter) = self.year_letter {
-            write!(f, ", year letter {letter}")?;
-        }
-        Ok(())
-    }
 }

@@ -5,6 +5,7 @@ use crate::dating::edtf::{Edtf, EdtfError, EdtfErrorKind};
 use crate::diagnostic::Diagnostic;
 use crate::pack::belief::Chance;
 use crate::pack::text::{Placed, SeenSay};
+use crate::pack::years::{Years, YearsError};
 
 /// The code under which a text that is no date is reported.
 pub(super) fn code(error: &EdtfError) -> &'static str {
@@ -16,6 +17,45 @@ pub(super) fn code(error: &EdtfError) -> &'static str {
 }
 
 impl Item<'_> {
+    /// An interval of years, if given.
+    pub fn optional_years(
+        &self,
+        key: &'static str,
+        out: &mut Vec<Diagnostic>,
+    ) -> Option<Placed<Years>> {
+        let word = self.optional_word(key, out)?;
+        match Years::parse(&word.value) {
+            Ok(years) => Some(Placed {
+                value: years,
+                span: word.span,
+            }),
+            Err(error) => {
+                let (code, hint) = match &error {
+                    YearsError::Form(date) => (code(date), date.remedy()),
+                    _ => (
+                        "pack::years",
+                        "write years as ISO 8601-2 (EDTF): 1836/1871, with ~ for about and ? for uncertain",
+                    ),
+                };
+                let report = Diagnostic::error(code, error.to_string(), word.span).hint(hint);
+                out.push(match &error {
+                    YearsError::Form(date) => report.label(format!("at character {}", date.column)),
+                    _ => report,
+                });
+                None
+            }
+        }
+    }
+
+    /// An interval of years that must be there.
+    pub fn years(&self, key: &'static str, out: &mut Vec<Diagnostic>) -> Option<Placed<Years>> {
+        if self.get(key).is_none() {
+            self.missing(key, "years such as \"1836/1871\"", out);
+            return None;
+        }
+        self.optional_years(key, out)
+    }
+
     /// A date or interval, if given.
     pub fn optional_date(
         &self,

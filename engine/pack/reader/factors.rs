@@ -2,7 +2,8 @@
 
 use toml::de::DeValue;
 
-use super::{Item, Value, number};
+use super::numbers::number;
+use super::{Item, Value};
 use crate::diagnostic::Diagnostic;
 use crate::pack::text::Placed;
 
