@@ -1,9 +1,11 @@
 //! Charts: well-formed pictures whose bars are as long as the results say, whatever stands in a title.
 #![allow(clippy::unwrap_used, reason = "a test may panic")]
 
-use std::path::Path;
-use std::process::Command;
+mod outside;
 
+use std::path::Path;
+
+use outside::Ran;
 use quick_xml::Reader;
 use quick_xml::events::{BytesStart, Event};
 use serde_json::Value;
@@ -12,26 +14,11 @@ const JUG: &str = r#"let jug = open_pack("tidewheel").piece("a jug").saw("size",
     .saw("mark", "bell or beehive").saw("print", "blurred").saw("sluice", "cross").weighs("1345 g").saw("tint", "faint blue");
 "#;
 
-struct Ran {
-    code: i32,
-    out: String,
-    err: String,
-}
-
 fn run(script: &str, folder: &Path, more: &[&str]) -> Ran {
     let path = folder.join("script.rhai");
     std::fs::write(&path, script).unwrap();
-    let output = Command::new(env!("CARGO_BIN_EXE_saggar"))
-        .current_dir(env!("CARGO_MANIFEST_DIR"))
-        .args(["run", path.to_str().unwrap(), "--priors", "priors"])
-        .args(more)
-        .output()
-        .unwrap();
-    Ran {
-        code: output.status.code().unwrap(),
-        out: String::from_utf8(output.stdout).unwrap(),
-        err: String::from_utf8(output.stderr).unwrap(),
-    }
+    let arguments = ["run", path.to_str().unwrap(), "--priors", "priors"];
+    outside::run(&[&arguments[..], more].concat())
 }
 
 /// The results of a script as JSON, and what it saved as `picture.svg`.

@@ -5,6 +5,8 @@
 //! `shared/pottery/baselines_loo.csv`.
 #![allow(clippy::unwrap_used, reason = "a test may panic")]
 
+mod outside;
+
 use std::path::{Path, PathBuf};
 
 use saggar::diagnostic::render::render;
@@ -105,21 +107,10 @@ fn scripts_on_real_data_run() {
         ("kiln_from_chemistry", "TiO2"),
         ("period_from_ornaments", "VERDICT"),
     ] {
-        let ran = std::process::Command::new(env!("CARGO_BIN_EXE_saggar"))
-            .args([
-                "run",
-                &format!("shared/pottery/{script}.rhai"),
-                "--priors",
-                "shared/pottery",
-            ])
-            .current_dir(here("."))
-            .output()
-            .unwrap();
-        let shown = String::from_utf8(ran.stdout).unwrap();
-        assert!(
-            ran.status.success() && shown.contains(says),
-            "{script}: {shown}"
-        );
+        let path = format!("shared/pottery/{script}.rhai");
+        let ran = outside::run(&["run", &path, "--priors", "shared/pottery"]);
+        let shown = ran.out;
+        assert!(ran.code == 0 && shown.contains(says), "{script}: {shown}");
     }
 }
 

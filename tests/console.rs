@@ -3,28 +3,22 @@
 
 #[path = "demonstration/edited_pack.rs"]
 mod edited_pack;
+mod outside;
 #[cfg(unix)]
 #[path = "console/terminal.rs"]
 mod terminal;
 
 use std::io::Write;
 use std::path::Path;
-use std::process::{Command, Stdio};
+use std::process::Stdio;
+
+use outside::Ran;
 
 const PACK: &str = "priors/tidewheel";
 
-struct Ran {
-    code: Option<i32>,
-    out: String,
-    err: String,
-}
-
 /// The console with these lines from a pipe.
 fn piped(arguments: &[&str], lines: &str) -> Ran {
-    let mut child = Command::new(env!("CARGO_BIN_EXE_saggar"))
-        .arg("console")
-        .args(arguments)
-        .current_dir(env!("CARGO_MANIFEST_DIR"))
+    let mut child = outside::saggar(&[&["console"], arguments].concat())
         .stdin(Stdio::piped())
         .stdout(Stdio::piped())
         .stderr(Stdio::piped())
@@ -36,12 +30,7 @@ fn piped(arguments: &[&str], lines: &str) -> Ran {
         .unwrap()
         .write_all(lines.as_bytes())
         .unwrap();
-    let output = child.wait_with_output().unwrap();
-    Ran {
-        code: output.status.code(),
-        out: String::from_utf8(output.stdout).unwrap(),
-        err: String::from_utf8(output.stderr).unwrap(),
-    }
+    outside::ran(child.wait_with_output().unwrap())
 }
 
 #[test]
@@ -60,7 +49,7 @@ fn a_piece_described_line_by_line() {
          twice(4)\n\
          print(jug.verdict().leader)\n",
     );
-    assert_eq!((ran.code, ran.err.as_str()), (Some(0), ""));
+    assert_eq!((ran.code, ran.err.as_str()), (0, ""));
     insta::assert_snapshot!("line_by_line", ran.out);
 }
 
@@ -95,7 +84,7 @@ fn an_error_is_underlined_and_the_session_goes_on() {
          a + 1\n\
          jug.saw(\"size\", \"IV\"\n",
     );
-    assert_eq!(ran.code, Some(4));
+    assert_eq!(ran.code, 4);
     insta::assert_snapshot!("errors", ran.err);
     assert_eq!(ran.out, "2\n");
 }
@@ -107,7 +96,7 @@ fn findings_that_contradict_each_other_are_told() {
         "let jug = pack.piece(\"a jug\").unsure(\"tint\", #{ \"blue\": 1.0 }).believed(\"foot\", #{ \"single\": 1.0 });\n\
          jug = jug.saw(\"size\", \"IV\");\n1 + 1\n",
     );
-    assert_eq!(ran.code, Some(0), "{}", ran.err);
+    assert_eq!(ran.code, 0, "{}", ran.err);
     assert!(ran.out.lines().count() == 3, "{}", ran.out);
 }
 
@@ -123,9 +112,7 @@ fn a_contradiction_names_the_entries() {
     let scripts = tempfile::tempdir().unwrap();
     let marked = "fn marked(piece) {\n    piece.saw(\"search\", \"full\").saw(\"mark\", \"modern, full\")\n}\n";
     std::fs::write(scripts.path().join("marked.rhai"), marked).unwrap();
-    let output = Command::new(env!("CARGO_BIN_EXE_saggar"))
-        .arg("console")
-        .arg(pack)
+    let output = outside::saggar(&["console", pack.to_str().unwrap()])
         .current_dir(scripts.path())
         .stdin(Stdio::piped())
         .stdout(Stdio::piped())
@@ -139,10 +126,10 @@ fn a_contradiction_names_the_entries() {
             child.wait_with_output()
         })
         .unwrap();
-    assert_eq!(output.status.code(), Some(4));
+    let ran = outside::ran(output);
+    assert_eq!(ran.code, 4);
     let folder = scripts.path().canonicalize().unwrap();
-    let told = String::from_utf8(output.stderr).unwrap();
-    let told = told.replace(folder.to_str().unwrap(), "FOLDER");
+    let told = ran.err.replace(folder.to_str().unwrap(), "FOLDER");
     insta::assert_snapshot!("contradiction_across_entries", told);
 }
 
@@ -155,7 +142,7 @@ fn every_entry_has_limits_of_its_own() {
     let n_stopped = ran.err.matches("error[script::limit]").count();
     assert_eq!(
         (ran.code, n_stopped, ran.out.as_str()),
-        (Some(4), 2, "2\n"),
+        (4, 2, "2\n"),
         "{}",
         ran.err
     );
@@ -169,7 +156,7 @@ fn imports_and_functions_stay() {
     );
     assert_eq!(
         (ran.code, ran.out.as_str(), ran.err.as_str()),
-        (Some(0), "a  |\nb   |\n", "")
+        (0, "a  |\nb   |\n", "")
     );
 }
 
@@ -192,7 +179,7 @@ fn help_in_a_pipe() {
 #[test]
 fn a_pack_that_is_not_there() {
     let ran = piped(&["priors/nothing"], "");
-    assert_eq!(ran.code, Some(3));
+    assert_eq!(ran.code, 3);
     assert!(
         ran.err
             .starts_with("error: cannot open the pack `priors/nothing`: "),
@@ -201,6 +188,6 @@ fn a_pack_that_is_not_there() {
     );
     let empty = tempfile::tempdir().unwrap();
     let ran = piped(&[empty.path().to_str().unwrap()], "1\n");
-    assert_eq!((ran.code, ran.out.as_str()), (Some(3), ""), "{}", ran.err);
+    assert_eq!((ran.code, ran.out.as_str()), (3, ""), "{}", ran.err);
     assert!(Path::new(PACK).is_dir());
 }

@@ -12,6 +12,10 @@ mod edited_pack;
 mod enumeration;
 #[path = "demonstration/findings.rs"]
 mod findings;
+#[path = "demonstration/looks_enumerated.rs"]
+mod looks_enumerated;
+#[path = "demonstration/looks_in_turn.rs"]
+mod looks_in_turn;
 #[path = "demonstration/next_look.rs"]
 mod next_look;
 #[path = "demonstration/printed.rs"]

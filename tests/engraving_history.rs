@@ -3,6 +3,7 @@
 
 #[path = "engraving_history/by_hand.rs"]
 mod by_hand;
+mod outside;
 
 use std::path::{Path, PathBuf};
 
@@ -558,13 +559,9 @@ fn a_stress_run_draws_around_what_is_said() {
 #[test]
 fn told_on_the_command_line() {
     let run = |arguments: &[&str]| {
-        let output = std::process::Command::new(env!("CARGO_BIN_EXE_saggar"))
-            .args(arguments)
-            .current_dir(env!("CARGO_MANIFEST_DIR"))
-            .output()
-            .unwrap();
-        assert!(output.status.success(), "{arguments:?}");
-        String::from_utf8(output.stdout).unwrap()
+        let ran = outside::run(arguments);
+        assert_eq!(ran.code, 0, "{arguments:?}");
+        ran.out
     };
     let text = run(&["engravings", "tests/packs/fell_ware"]);
     insta::with_settings!({ snapshot_path => "engraving_history/snapshots", prepend_module_to_snapshot => false, omit_expression => true }, {

@@ -6,6 +6,7 @@
 
 #[path = "marks/command.rs"]
 mod command;
+mod outside;
 #[path = "marks/verdict.rs"]
 mod verdict;
 

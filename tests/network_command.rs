@@ -1,34 +1,19 @@
 //! `saggar network` from outside.
 #![allow(clippy::unwrap_used, reason = "a test may panic")]
 
+mod outside;
+
 use std::path::{Path, PathBuf};
 
-use assert_cmd::Command;
+use outside::Ran;
 use serde_json::Value;
 
 fn public(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("shared/networks/public/{name}.bif"))
 }
 
-struct Outcome {
-    code: i32,
-    out: String,
-    err: String,
-}
-
-fn network(file: &Path, arguments: &[&str]) -> Outcome {
-    let output = Command::cargo_bin("saggar")
-        .unwrap()
-        .arg("network")
-        .arg(file)
-        .args(arguments)
-        .output()
-        .unwrap();
-    Outcome {
-        code: output.status.code().unwrap(),
-        out: String::from_utf8(output.stdout).unwrap(),
-        err: String::from_utf8(output.stderr).unwrap(),
-    }
+fn network(file: &Path, arguments: &[&str]) -> Ran {
+    outside::run(&[&["network", file.to_str().unwrap()], arguments].concat())
 }
 
 fn lines(out: &str) -> Vec<Value> {
@@ -120,7 +105,7 @@ fn any_number_of_threads_gives_the_same_bytes() {
         .collect();
     std::fs::write(&file, serde_json::to_string(&sets).unwrap()).unwrap();
     let file = file.to_str().unwrap();
-    let answers: Vec<Outcome> = ["1", "2", "5"]
+    let answers: Vec<Ran> = ["1", "2", "5"]
         .map(|n| network(&public("alarm"), &["--given-file", file, "--threads", n]))
         .into();
     assert_eq!(answers[0].code, 0);

@@ -3,6 +3,8 @@
 //! What the model answers is compared with Bayes' theorem written out by hand.
 #![allow(clippy::unwrap_used, reason = "a test may panic")]
 
+mod outside;
+
 use std::path::Path;
 
 use saggar::diagnostic::render::render;
@@ -367,17 +369,9 @@ fn scripts_name_observers() {
     let pack = folder.path().join("plates");
     copy(Path::new("tests/packs/stoneware_plates"), &pack, OBSERVERS);
     let run = |arguments: &[&str]| {
-        let program = env!("CARGO_BIN_EXE_saggar");
-        let output = std::process::Command::new(program)
-            .args(arguments)
-            .output()
-            .unwrap();
-        assert!(
-            output.status.success(),
-            "{}",
-            String::from_utf8_lossy(&output.stderr)
-        );
-        String::from_utf8(output.stdout).unwrap()
+        let ran = outside::run(arguments);
+        assert_eq!(ran.code, 0, "{}", ran.err);
+        ran.out
     };
     let clues = run(&["clues", pack.to_str().unwrap()]);
     let (_, observers) = clues.split_once("\nobservers: ").unwrap();

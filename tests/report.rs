@@ -1,7 +1,7 @@
 //! Written opinions: well-formed, complete, with the figures of the results.
 #![allow(clippy::unwrap_used, reason = "a test may panic")]
 
-use std::process::Command;
+mod outside;
 
 use quick_xml::Reader;
 use quick_xml::events::Event;
@@ -19,17 +19,13 @@ fn run(script: &str, more: &[&str]) -> (i32, String, String, String) {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("jug.rhai");
     std::fs::write(&path, script).unwrap();
-    let output = Command::new(env!("CARGO_BIN_EXE_saggar"))
-        .current_dir(env!("CARGO_MANIFEST_DIR"))
-        .args(["run", path.to_str().unwrap(), "--priors", "priors"])
-        .args(["--write", folder.path().to_str().unwrap()])
-        .args(more)
-        .output()
-        .unwrap();
+    let arguments = ["run", path.to_str().unwrap(), "--priors", "priors"];
+    let write = ["--write", folder.path().to_str().unwrap()];
+    let ran = outside::run(&[&arguments[..], &write, more].concat());
     (
-        output.status.code().unwrap(),
-        String::from_utf8(output.stdout).unwrap(),
-        String::from_utf8(output.stderr).unwrap(),
+        ran.code,
+        ran.out,
+        ran.err,
         std::fs::read_to_string(folder.path().join("report.html")).unwrap_or_default(),
     )
 }

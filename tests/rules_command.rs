@@ -1,37 +1,12 @@
 //! `saggar rules` and the words for rules and dates in scripts, from outside.
 #![allow(clippy::unwrap_used, reason = "a test may panic")]
 
+mod outside;
 #[path = "termini/pack.rs"]
 mod pack;
 
-use std::process::Command;
-
+use outside::{run, succeeds};
 use serde_json::Value;
-
-struct Ran {
-    code: i32,
-    out: String,
-    err: String,
-}
-
-fn run(arguments: &[&str]) -> Ran {
-    let output = Command::new(env!("CARGO_BIN_EXE_saggar"))
-        .args(arguments)
-        .current_dir(env!("CARGO_MANIFEST_DIR"))
-        .output()
-        .unwrap();
-    Ran {
-        code: output.status.code().unwrap(),
-        out: String::from_utf8(output.stdout).unwrap(),
-        err: String::from_utf8(output.stderr).unwrap(),
-    }
-}
-
-fn succeeds(arguments: &[&str]) -> String {
-    let ran = run(arguments);
-    assert_eq!((ran.code, ran.err.as_str()), (0, ""), "{arguments:?}");
-    ran.out
-}
 
 /// Source of the dates: tests/reference/11-dating/diamond_cases.csv, registered_number_cases.csv.
 #[test]

@@ -1,20 +1,16 @@
 //! What a script is given: arguments, tables to read, a folder to write to, values with units, and numbers that do not surprise.
 #![allow(clippy::unwrap_used, reason = "a test may panic")]
 
-use std::path::PathBuf;
-use std::process::Command;
+mod outside;
 
+use std::path::PathBuf;
+
+use outside::Ran;
 use tempfile::TempDir;
 
 /// A folder with a script in it.
 struct Place {
     folder: TempDir,
-}
-
-struct Ran {
-    code: Option<i32>,
-    out: String,
-    err: String,
 }
 
 impl Place {
@@ -36,18 +32,8 @@ impl Place {
     }
 
     fn run(&self, arguments: &[&str]) -> Ran {
-        let output = Command::new(env!("CARGO_BIN_EXE_saggar"))
-            .arg("run")
-            .arg(self.path("script.rhai"))
-            .args(arguments)
-            .current_dir(env!("CARGO_MANIFEST_DIR"))
-            .output()
-            .unwrap();
-        Ran {
-            code: output.status.code(),
-            out: String::from_utf8(output.stdout).unwrap(),
-            err: String::from_utf8(output.stderr).unwrap(),
-        }
+        let path = self.path("script.rhai");
+        outside::run(&[&["run", path.to_str().unwrap()], arguments].concat())
     }
 }
 
@@ -58,7 +44,7 @@ fn prints(script: &str, expected: &[&str]) {
     let lines: Vec<&str> = ran.out.lines().filter(|line| !line.is_empty()).collect();
     assert_eq!(
         (ran.code, ran.err.as_str(), lines.as_slice()),
-        (Some(0), "", expected)
+        (0, "", expected)
     );
 }
 
@@ -66,7 +52,7 @@ fn prints(script: &str, expected: &[&str]) {
 #[track_caller]
 fn fails(script: &str, words: &str) {
     let ran = Place::new(script).run(&[]);
-    assert_eq!(ran.code, Some(4), "{script}: {}", ran.out);
+    assert_eq!(ran.code, 4, "{script}: {}", ran.out);
     assert!(ran.err.contains(words), "{script}: {}", ran.err);
 }
 
@@ -76,7 +62,7 @@ fn arguments_reach_the_script() {
     let ran = place.run(&["--", "K07", "--odd words", "é"]);
     assert_eq!(
         (ran.code, ran.out.as_str()),
-        (Some(0), "K07\n--odd words\né\n3\n")
+        (0, "K07\n--odd words\né\n3\n")
     );
     assert_eq!(place.run(&[]).out, "0\n");
     fails("args = [];", "constant");
@@ -101,7 +87,7 @@ fn a_batch_from_a_table() {
     );
     let granted = tempfile::tempdir().unwrap();
     let ran = place.run(&["--write", granted.path().to_str().unwrap()]);
-    assert_eq!((ran.code, ran.err.as_str()), (Some(0), ""));
+    assert_eq!((ran.code, ran.err.as_str()), (0, ""));
     assert_eq!(ran.out, "[\"title\", \"size\", \"wheel\"]\n");
     let written = std::fs::read_to_string(granted.path().join("out.md")).unwrap();
     assert_eq!(written.lines().count(), 2);
@@ -119,7 +105,7 @@ fn a_batch_from_a_table() {
     // The same table is there for nobody else.
     let elsewhere = tempfile::tempdir().unwrap();
     let ran = place.run(&["--read", elsewhere.path().to_str().unwrap()]);
-    assert_eq!(ran.code, Some(4));
+    assert_eq!(ran.code, 4);
     assert!(
         ran.err.contains("there is no file `pieces.csv`"),
         "{}",
@@ -149,7 +135,7 @@ fn whole_numbers_and_others_are_the_same() {
             "show(open_pack(\"tidewheel\").piece(\"a jug\").saw(\"size\", \"IV\").saw(\"print\", \"clear\").saw(\"wheel\", {wheel}));"
         );
         let ran = Place::new(&script).run(&[]);
-        assert_eq!(ran.code, Some(0), "{}", ran.err);
+        assert_eq!(ran.code, 0, "{}", ran.err);
         ran.out
     };
     assert_eq!(noted("10"), noted("10.0"));
@@ -181,7 +167,7 @@ fn quantities_say_what_their_texts_say() {
             "show(open_pack(\"tidewheel\").piece(\"a jug\").saw(\"size\", \"IV\").weighs({weighed}).verdict());"
         );
         let ran = Place::new(&script).run(&["--json"]);
-        assert_eq!(ran.code, Some(0), "{}", ran.err);
+        assert_eq!(ran.code, 0, "{}", ran.err);
         ran.out
     };
     assert_eq!(noted("738.g"), noted("\"738 g\""));
@@ -211,7 +197,7 @@ fn odds_and_dates_say_what_their_texts_say() {
             "show(open_pack(\"tidewheel\").piece(\"a jug\"){noted}.verdict().log_evidence);"
         );
         let ran = Place::new(&script).run(&[]);
-        assert_eq!(ran.code, Some(0), "{}", ran.err);
+        assert_eq!(ran.code, 0, "{}", ran.err);
         ran.out
     };
     assert_eq!(
@@ -240,7 +226,7 @@ fn odds_and_dates_say_what_their_texts_say() {
             }
         }
         let ran = Place::new(&script).run(&["--priors", priors.path().to_str().unwrap()]);
-        assert_eq!(ran.code, Some(0), "{}", ran.err);
+        assert_eq!(ran.code, 0, "{}", ran.err);
         ran.out
     };
     assert_eq!(dated("dates(\"1846~\")"), dated("\"1846~\""));
@@ -252,7 +238,7 @@ fn results_print_as_they_are_shown() {
     let jug = "let jug = open_pack(\"tidewheel\").piece(\"a jug\").saw(\"size\", \"IV\").saw(\"tint\", \"blue\");";
     let out = |last: &str| {
         let ran = Place::new(&format!("{jug} {last}")).run(&[]);
-        assert_eq!(ran.code, Some(0), "{}", ran.err);
+        assert_eq!(ran.code, 0, "{}", ran.err);
         ran.out
     };
     for result in [
@@ -311,7 +297,7 @@ fn what_may_have_been_meant() {
 fn lists_in_order() {
     let out = |script: &str| {
         let ran = Place::new(script).run(&[]);
-        assert_eq!((ran.code, ran.err.as_str()), (Some(0), ""), "{script}");
+        assert_eq!((ran.code, ran.err.as_str()), (0, ""), "{script}");
         ran.out
     };
     for (list, sorted) in [
@@ -373,7 +359,7 @@ fn what_is_not_kept_is_warned_of() {
     let jug = "let jug = open_pack(\"tidewheel\").piece(\"x\");";
     let warned = |script: &str| {
         let ran = Place::new(&format!("{jug} {script}")).run(&[]);
-        assert_eq!(ran.code, Some(0), "{}", ran.err);
+        assert_eq!(ran.code, 0, "{}", ran.err);
         ran.err.matches("warning[script::not-kept]").count()
     };
     assert_eq!(warned("jug.saw(\"tint\", \"blue\"); print(jug.title);"), 1);
@@ -399,7 +385,7 @@ fn a_table_read_without_end() {
     }
     let script = "let all = []; loop { all.push(read_csv(\"wide.csv\")); }";
     let ran = Place::new(script).with("wide.csv", &table).run(&[]);
-    assert_eq!(ran.code, Some(4));
+    assert_eq!(ran.code, 4);
     assert!(ran.err.contains("a list grows too long"), "{}", ran.err);
     let ran = Place::new("read_csv(\"t.csv\")[0]")
         .with("t.csv", "a;b\n1;2\n")

@@ -1,11 +1,13 @@
 //! The reference of the script language: every example in it runs, and the commands print it.
 #![allow(clippy::unwrap_used, reason = "a test may panic")]
 
+mod outside;
+
 use std::path::{Path, PathBuf};
-use std::process::Command;
 use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
+use outside::succeeds;
 use saggar::script::reference::{SUPPOSED, help, topics};
 use saggar::script::{Settings, with_session};
 use tempfile::TempDir;
@@ -120,18 +122,9 @@ fn help_on_a_name() {
     }
 }
 
-fn prints(arguments: &[&str]) -> String {
-    let output = Command::new(env!("CARGO_BIN_EXE_saggar"))
-        .args(arguments)
-        .output()
-        .unwrap();
-    assert!(output.status.success());
-    String::from_utf8(output.stdout).unwrap()
-}
-
 #[test]
 fn the_reference_is_printed() {
-    let text = prints(&["reference"]);
+    let text = succeeds(&["reference"]);
     insta::assert_snapshot!("reference", text);
     for rust in [
         "PieceHandle",
@@ -148,7 +141,7 @@ fn the_reference_is_printed() {
 
 #[test]
 fn definitions_for_editors_name_every_function() {
-    let text = prints(&["reference", "--definitions"]);
+    let text = succeeds(&["reference", "--definitions"]);
     for function in topics().iter().flat_map(|topic| &topic.functions) {
         assert!(text.contains(&function.name), "{}", function.name);
     }

@@ -1,8 +1,9 @@
 //! What people write who have never programmed, and what they are told: one snapshot, read as a table.
 #![allow(clippy::unwrap_used, reason = "a test may panic")]
 
+mod outside;
+
 use std::fmt::Write as _;
-use std::process::Command;
 
 /// Lines that go wrong, behind one that opens a pack and one that describes a jug.
 const SLIPS: [&str; 46] = [
@@ -64,13 +65,8 @@ fn what_is_said_of_slips() {
             "let pack = open_pack(\"tidewheel\");\nlet jug = pack.piece(\"a jug\").saw(\"size\", \"IV\");\n{slip}\n"
         );
         std::fs::write(&path, script).unwrap();
-        let output = Command::new(env!("CARGO_BIN_EXE_saggar"))
-            .current_dir(env!("CARGO_MANIFEST_DIR"))
-            .arg("run")
-            .arg(&path)
-            .output()
-            .unwrap();
-        let told = String::from_utf8(output.stderr).unwrap();
+        let ran = outside::run(&["run", path.to_str().unwrap()]);
+        let told = ran.err;
         let _ = writeln!(table, "{slip}");
         let said = told.lines().filter_map(|line| {
             let line = line.trim_start();
@@ -85,7 +81,7 @@ fn what_is_said_of_slips() {
         for said in said {
             let _ = writeln!(table, "      {said}");
         }
-        assert_eq!(output.status.code(), Some(4), "{slip}: {told}");
+        assert_eq!(ran.code, 4, "{slip}: {told}");
     }
     insta::assert_snapshot!("slips", table);
 }

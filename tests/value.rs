@@ -1,6 +1,8 @@
 //! What a piece is worth: what must and must not move a value, and the demonstration pieces. All prices are invented.
 #![allow(clippy::unwrap_used, reason = "a test may panic")]
 
+mod outside;
+
 use std::path::Path;
 
 use saggar::check;
@@ -376,17 +378,9 @@ fn no_price_is_weighed_by_a_chance() {
 /// The demonstration's invented ranges: D1 probate about 110 and replacement about 260 to 300, D5 10 to 20 as a reproduction.
 #[test]
 fn the_demonstration_pieces() {
-    let program = assert_cmd::Command::cargo_bin("saggar")
-        .unwrap()
-        .args(["run", "scripts/valuation.rhai"])
-        .output()
-        .unwrap();
-    assert!(
-        program.status.success(),
-        "{}",
-        String::from_utf8_lossy(&program.stderr)
-    );
-    insta::assert_snapshot!("valuation", String::from_utf8(program.stdout).unwrap());
+    let ran = outside::run(&["run", "scripts/valuation.rhai"]);
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    insta::assert_snapshot!("valuation", ran.out);
     let pack = as_it_is();
     let marked = |definition| {
         estimate(&pack, definition, "marked", Some("K02"))

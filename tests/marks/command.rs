@@ -1,30 +1,11 @@
 //! `saggar marks`, and `mark_fragment` in scripts, from outside.
 
-use std::process::Command;
-
 use serde_json::Value;
 
-struct Ran {
-    code: i32,
-    out: String,
-    err: String,
-}
-
-fn saggar(arguments: &[&str]) -> Ran {
-    let output = Command::new(env!("CARGO_BIN_EXE_saggar"))
-        .args(arguments)
-        .current_dir(env!("CARGO_MANIFEST_DIR"))
-        .output()
-        .unwrap();
-    Ran {
-        code: output.status.code().unwrap(),
-        out: String::from_utf8(output.stdout).unwrap(),
-        err: String::from_utf8(output.stderr).unwrap(),
-    }
-}
+use super::outside::{Ran, run};
 
 fn marks(arguments: &[&str]) -> Ran {
-    saggar(&[&["marks", "priors/tidewheel"], arguments].concat())
+    run(&[&["marks", "priors/tidewheel"], arguments].concat())
 }
 
 #[test]
@@ -107,14 +88,14 @@ fn what_is_refused_names_place_and_remedy() {
         assert!(ran.err.contains(said), "{arguments:?}\n{}", ran.err);
         assert_eq!(ran.out, "");
     }
-    let plates = saggar(&["marks", "tests/packs/stoneware_plates", "R"]);
+    let plates = run(&["marks", "tests/packs/stoneware_plates", "R"]);
     assert_eq!(plates.code, 3);
     assert!(
         plates
             .err
             .contains("does not say how the letters of a mark are read")
     );
-    let none = saggar(&["marks", "priors/none", "R"]);
+    let none = run(&["marks", "priors/none", "R"]);
     assert_eq!(none.code, 3);
 }
 
@@ -123,7 +104,7 @@ fn script(end: &str) -> Ran {
     let path = folder.path().join("script.rhai");
     let start = "let jug = open_pack(\"tidewheel\").piece(\"jug\").saw(\"search\", \"full\");\n";
     std::fs::write(&path, format!("{start}{end}")).unwrap();
-    saggar(&["run", path.to_str().unwrap(), "--priors", "priors"])
+    run(&["run", path.to_str().unwrap(), "--priors", "priors"])
 }
 
 #[test]
