@@ -3,10 +3,13 @@
 //! What the model answers is compared with Bayes' theorem written out by hand.
 #![allow(clippy::unwrap_used, reason = "a test may panic")]
 
+#[path = "plates_pack/by_hand.rs"]
+mod by_hand;
 mod outside;
 
 use std::path::Path;
 
+use by_hand::check;
 use saggar::diagnostic::render::render;
 use saggar::model::CompiledModel;
 use saggar::network::ItemContent;
@@ -113,21 +116,6 @@ fn blind(
 ) -> Result<Piece, PieceError> {
     let (index, look) = state(compiled, clue, seen);
     piece.note_blind(index, look, seen.to_owned(), &compiled.model)
-}
-
-#[track_caller]
-fn check(compiled: &CompiledModel, piece: &Piece, weights: [f64; 4]) {
-    let answer = compiled.ask(piece).unwrap();
-    let found = marginal(&answer.posterior, compiled.model.catalogue.maker);
-    let sum: f64 = weights.iter().sum();
-    for (found, weight) in found.iter().zip(weights) {
-        assert!(
-            (found - weight / sum).abs() < 1e-12,
-            "{found} {}",
-            weight / sum
-        );
-    }
-    assert!((answer.posterior.log_evidence() - sum.ln()).abs() < 1e-12);
 }
 
 /// Source: Bayes' theorem, summed over the body, which nobody knows for sure.

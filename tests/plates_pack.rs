@@ -3,12 +3,16 @@
 //! What the model answers is compared with Bayes' theorem written out by hand.
 #![allow(clippy::unwrap_used, reason = "a test may panic")]
 
+#[path = "plates_pack/by_hand.rs"]
+mod by_hand;
+
 use std::path::Path;
 
+use by_hand::check;
 use saggar::diagnostic::render::render;
 use saggar::model::CompiledModel;
 use saggar::piece::{Dimension, Look, Piece, PieceError, find_clue, find_state};
-use saggar::query::{AskError, marginal};
+use saggar::query::AskError;
 use saggar::source::Sources;
 use saggar::units::Reading;
 
@@ -67,22 +71,6 @@ fn weighed(grams: f64, area: Option<f64>) -> Look {
 fn seen(plates: &CompiledModel, clue: &str, state: &str) -> Look {
     let clue = find_clue(&plates.model, clue).unwrap();
     Look::Seen(find_state(&plates.model.catalogue.clues[clue], state).unwrap())
-}
-
-/// Compares P(maker | piece) and P(piece) with weights that are not yet divided by their sum.
-#[track_caller]
-fn check(plates: &CompiledModel, piece: &Piece, weights: [f64; 4]) {
-    let answer = plates.ask(piece).unwrap();
-    let found = marginal(&answer.posterior, plates.model.catalogue.maker);
-    let sum: f64 = weights.iter().sum();
-    for (found, weight) in found.iter().zip(weights) {
-        assert!(
-            (found - weight / sum).abs() < 1e-12,
-            "{found} {}",
-            weight / sum
-        );
-    }
-    assert!((answer.posterior.log_evidence() - sum.ln()).abs() < 1e-12);
 }
 
 /// Source: Bayes' theorem.

@@ -10,6 +10,7 @@ use crate::diagnostic::Diagnostic;
 use crate::model::market::{
     Definition, Grade, Market, MarketWording, Named, PriceKind, SaleKind, Scatter, Usual,
 };
+use crate::model::wording::{NOT_IDENTIFIED, RUNGS};
 use crate::pack::text::market::Market as MarketText;
 use crate::pack::text::{PackText, Placed, Word};
 use crate::source::Sources;
@@ -17,19 +18,6 @@ use factors::{apart, factor};
 
 /// What messages about the market are called.
 const CODE: &str = "pack::market";
-
-/// Every rung a verdict can stand on: each must be supported by some wording of the market.
-const RUNGS: [&str; 9] = [
-    "marked",
-    "attributed",
-    "works",
-    "probably",
-    "either",
-    "region",
-    "engraving",
-    "copy",
-    "not identified",
-];
 
 /// The market, if nothing is wrong with it; every defect of `market.toml` and `comparables.csv` is pushed to `out`.
 pub fn check(
@@ -110,16 +98,9 @@ pub fn check(
 
     let mut sales = Vec::new();
     for (place, sale) in text.sales.iter().enumerate() {
-        let about = format!("the sale `{}`", sale.id.value);
-        let found = beside_usual(
-            &about,
-            place,
-            usual_sale,
-            &sale.id,
-            sale.fetches.as_ref(),
-            sources,
-            out,
-        );
+        let is_usual = usual_sale.map(|usual| usual == place);
+        let entry = ("sale", &sale.id, sale.fetches.as_ref());
+        let found = beside_usual(entry, is_usual, sources, out);
         sales.push(SaleKind {
             id: sale.id.value.clone(),
             factor: found,
@@ -128,16 +109,9 @@ pub fn check(
     }
     let mut wordings = Vec::new();
     for (place, wording) in text.wordings.iter().enumerate() {
-        let about = format!("the wording `{}`", wording.id.value);
-        let found = beside_usual(
-            &about,
-            place,
-            usual_wording,
-            &wording.id,
-            wording.fetches.as_ref(),
-            sources,
-            out,
-        );
+        let is_usual = usual_wording.map(|usual| usual == place);
+        let entry = ("wording", &wording.id, wording.fetches.as_ref());
+        let found = beside_usual(entry, is_usual, sources, out);
         let names = wording
             .names
             .as_ref()
@@ -279,9 +253,10 @@ fn report_names(text: &MarketText, out: &mut Vec<Diagnostic>) {
 
 /// Every rung of the house's ladder leads to one wording of the market, so that a verdict is always worth something.
 fn report_rungs(text: &MarketText, out: &mut Vec<Diagnostic>) {
+    let all = || RUNGS.into_iter().chain([NOT_IDENTIFIED]);
     let rungs = || text.wordings.iter().flat_map(|wording| &wording.rungs);
     for rung in rungs() {
-        names::find("rung of the wording", rung, RUNGS, out);
+        names::find("rung of the wording", rung, all(), out);
     }
     names::report_duplicates("rung", rungs(), out);
     for wording in &text.wordings {
@@ -290,7 +265,7 @@ fn report_rungs(text: &MarketText, out: &mut Vec<Diagnostic>) {
         let claims_nothing = wording.rungs.iter().find(|rung| {
             matches!(
                 rung.value.as_str(),
-                "either" | "region" | "engraving" | "copy" | "not identified"
+                "either" | "region" | "engraving" | "copy" | NOT_IDENTIFIED
             )
         });
         if let (Some(names), Some(rung)) = (names, claims_nothing) {
@@ -302,10 +277,7 @@ fn report_rungs(text: &MarketText, out: &mut Vec<Diagnostic>) {
         }
     }
     let told: BTreeSet<&str> = rungs().map(|rung| rung.value.as_str()).collect();
-    let missing: Vec<&str> = RUNGS
-        .into_iter()
-        .filter(|rung| !told.contains(rung))
-        .collect();
+    let missing: Vec<&str> = all().filter(|rung| !told.contains(rung)).collect();
     if !missing.is_empty() {
         let message = format!("no wording of the market speaks for {}", missing.join(", "));
         let hint = "add each to the `rungs` of the [[wording]] that the market would use for it";
@@ -313,26 +285,30 @@ fn report_rungs(text: &MarketText, out: &mut Vec<Diagnostic>) {
     }
 }
 
-/// What an entry fetches beside the usual one: the usual one itself has no factor, every other has.
+/// What an entry, a sale or a wording, fetches beside the usual one: the usual one itself has no factor, every other has.
+/// `is_usual` is none where the pack's usual one is not known.
 fn beside_usual(
-    about: &str,
-    place: usize,
-    usual: Option<usize>,
-    id: &Word,
-    fetches: Option<&crate::pack::text::market::Factor>,
+    (what, id, fetches): (&str, &Word, Option<&crate::pack::text::market::Factor>),
+    is_usual: Option<bool>,
     sources: &Sources,
     out: &mut Vec<Diagnostic>,
 ) -> Option<crate::model::market::Factor> {
     let found = fetches.and_then(|text| factor(text, sources, out));
-    match (usual == Some(place), fetches) {
-        (true, Some(text)) => {
-            let message =
-                format!("{about} is the usual one, and fetches what the usual piece does");
+    let about = || format!("the {what} `{}`", id.value);
+    match (is_usual, fetches) {
+        (Some(true), Some(text)) => {
+            let message = format!(
+                "{} is the usual one, and fetches what the usual piece does",
+                about()
+            );
             let hint = "take `fetches` out, or name another in [usual]";
             out.push(Diagnostic::error(CODE, message, text.span).hint(hint));
         }
-        (false, None) if usual.is_some() => {
-            let message = format!("{about} does not say what it fetches beside the usual one");
+        (Some(false), None) => {
+            let message = format!(
+                "{} does not say what it fetches beside the usual one",
+                about()
+            );
             let hint = "add `fetches = { say = \"x0.8\", between = [\"x0.6\", \"x1.1\"], coverage = \"90%\" }`";
             out.push(Diagnostic::error("pack::missing", message, id.span).hint(hint));
         }

@@ -4,20 +4,9 @@ use std::collections::BTreeMap;
 
 use super::names;
 use crate::diagnostic::Diagnostic;
-use crate::model::wording::{NAMES, OWN_WORDS};
+use crate::model::wording::{NAMES, OWN_WORDS, RUNGS};
 use crate::model::{Scale, Wording};
 use crate::pack::text::{self, PackText};
-
-const RUNGS: [&str; 8] = [
-    "marked",
-    "attributed",
-    "works",
-    "probably",
-    "either",
-    "region",
-    "engraving",
-    "copy",
-];
 
 /// Reads the ladder; `None` if a rung is missing.
 pub fn read(pack: &PackText, out: &mut Vec<Diagnostic>) -> Option<Wording> {

@@ -82,6 +82,19 @@ pub struct Belief {
     pub seen: f64,
 }
 
+#[cfg(test)]
+impl Belief {
+    /// Chances of states, on 30 pieces' worth of experience.
+    pub fn of_chances(say: Vec<f64>) -> Self {
+        Self {
+            about: String::new(),
+            citation: String::new(),
+            spread: Spread::Categorical { say },
+            seen: 30.0,
+        }
+    }
+}
+
 /// Beliefs that an expert set together, as one judgement in several rows: they are doubted together.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SetTogether {

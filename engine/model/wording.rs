@@ -5,6 +5,21 @@ use std::collections::BTreeMap;
 /// What the words of a rung can name.
 pub const NAMES: [&str; 4] = ["{maker}", "{second}", "{works}", "{region}"];
 
+/// The rungs of the ladder of words that have a threshold, the highest first.
+pub const RUNGS: [&str; 8] = [
+    "marked",
+    "attributed",
+    "works",
+    "probably",
+    "either",
+    "region",
+    "engraving",
+    "copy",
+];
+
+/// The rung of a verdict that stands on none of [`RUNGS`].
+pub const NOT_IDENTIFIED: &str = "not identified";
+
 /// Words that a house can replace by its own, rung by rung. Common practice of cataloguing, no single source.
 pub const OWN_WORDS: [(&str, &str); 9] = [
     ("marked", "{maker}, marked"),
@@ -15,7 +30,7 @@ pub const OWN_WORDS: [(&str, &str); 9] = [
     ("either", "{maker} or {second}"),
     ("region", "{region}, maker not identified"),
     ("copy", "later copy"),
-    ("not identified", "maker not identified"),
+    (NOT_IDENTIFIED, "maker not identified"),
 ];
 
 /// A published scale of words for the strength of evidence.

@@ -2,6 +2,8 @@
 
 use std::path::Path;
 
+use tempfile::TempDir;
+
 use super::edited_pack::edited_pack;
 use super::outside::run;
 use super::script;
@@ -19,6 +21,26 @@ fn redacted(text: &str, folder: &Path) -> String {
     text.replace(folder.to_str().unwrap(), "FOLDER")
 }
 
+/// The demonstration pack, but nothing from abroad has many inclusions.
+fn clashing_pack() -> TempDir {
+    edited_pack(
+        "clues.toml",
+        "few = \"4%\",  many = \"1%\" ",
+        "few = \"5%\",  many = \"impossible\"",
+    )
+}
+
+/// Runs a script whose findings contradict each other in [`clashing_pack`]; what is told of it.
+#[track_caller]
+fn contradicts(text: &str) -> String {
+    let clash = clashing_pack();
+    let (folder, path) = script(text);
+    let priors = clash.path().to_str().unwrap();
+    let ran = run(&["run", path.to_str().unwrap(), "--priors", priors]);
+    assert_eq!((ran.code, ran.out.as_str()), (1, ""));
+    redacted(&ran.err, folder.path())
+}
+
 #[test]
 fn each_exit_code() {
     let defects = edited_pack(
@@ -27,11 +49,7 @@ fn each_exit_code() {
         "none = \"71%\", few = \"25%\"",
     );
     let pack = defects.path().join("tidewheel");
-    let clash = edited_pack(
-        "clues.toml",
-        "few = \"4%\",  many = \"1%\" ",
-        "few = \"5%\",  many = \"impossible\"",
-    );
+    let clash = clashing_pack();
     let (_a, contradiction) = script(
         "let jug = open_pack(\"tidewheel\").piece(\"x\").saw(\"search\", \"full\").saw(\"mark\", \"modern, full\");
         jug.saw(\"inclusions\", \"many\").verdict();",
@@ -263,12 +281,7 @@ fn messages_outside_scripts() {
 
 #[test]
 fn a_contradiction_is_told() {
-    let clash = edited_pack(
-        "clues.toml",
-        "few = \"4%\",  many = \"1%\" ",
-        "few = \"5%\",  many = \"impossible\"",
-    );
-    let (folder, path) = script(
+    let told = contradicts(
         "let jug = open_pack(\"tidewheel\").piece(\"x\")
     .saw(\"search\", \"full\")
     .saw(\"mark\", \"modern, full\")
@@ -276,40 +289,18 @@ fn a_contradiction_is_told() {
     .saw(\"inclusions\", \"many\");
 show(jug.verdict());",
     );
-    let ran = run(&[
-        "run",
-        path.to_str().unwrap(),
-        "--priors",
-        clash.path().to_str().unwrap(),
-    ]);
-    assert_eq!((ran.code, ran.out.as_str()), (1, ""));
-    insta::assert_snapshot!("contradiction", redacted(&ran.err, folder.path()));
+    insta::assert_snapshot!("contradiction", told);
 }
 
 /// What the other findings rule out cannot be believed either.
 #[test]
 fn a_belief_against_certainty_is_told() {
-    let clash = edited_pack(
-        "clues.toml",
-        "few = \"4%\",  many = \"1%\" ",
-        "few = \"5%\",  many = \"impossible\"",
-    );
-    let (folder, path) = script(
+    let told = contradicts(
         "let jug = open_pack(\"tidewheel\").piece(\"x\")
     .saw(\"search\", \"full\")
     .saw(\"mark\", \"modern, full\")
     .believed(\"inclusions\", #{ \"many\": 0.2, \"none\": 0.8 });
 show(jug.verdict());",
     );
-    let ran = run(&[
-        "run",
-        path.to_str().unwrap(),
-        "--priors",
-        clash.path().to_str().unwrap(),
-    ]);
-    assert_eq!((ran.code, ran.out.as_str()), (1, ""));
-    insta::assert_snapshot!(
-        "belief_against_certainty",
-        redacted(&ran.err, folder.path())
-    );
+    insta::assert_snapshot!("belief_against_certainty", told);
 }

@@ -91,18 +91,11 @@ fn poisson(q: f64, years: i64, steps: usize) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::model::belief::{Belief, Beliefs, Spread};
+    use crate::model::belief::{Belief, Beliefs};
 
     fn column(ages: &[((usize, i64), f64)], q: f64, n: usize) -> Vec<f64> {
         let mut beliefs = Beliefs::default();
-        let mut belief = |say: Vec<f64>| {
-            beliefs.add(Belief {
-                about: String::new(),
-                citation: String::new(),
-                spread: Spread::Categorical { say },
-                seen: 30.0,
-            })
-        };
+        let mut belief = |say: Vec<f64>| beliefs.add(Belief::of_chances(say));
         let rule = PlateState {
             engraving: 0,
             at_hand: vec![AgesOfSet {

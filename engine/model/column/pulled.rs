@@ -76,18 +76,11 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
-    use crate::model::belief::{Belief, Beliefs, Spread};
+    use crate::model::belief::{Belief, Beliefs};
 
     fn column(at_hand: &[(Vec<usize>, f64)], shares: &[f64], never: f64) -> Vec<f64> {
         let mut beliefs = Beliefs::default();
-        let mut belief = |say: Vec<f64>| {
-            beliefs.add(Belief {
-                about: String::new(),
-                citation: String::new(),
-                spread: Spread::Categorical { say },
-                seen: 30.0,
-            })
-        };
+        let mut belief = |say: Vec<f64>| beliefs.add(Belief::of_chances(say));
         let cell_of: Vec<Option<usize>> = (0..shares.len()).map(Some).chain([None]).collect();
         let rule = Pulled {
             at_hand: at_hand.to_vec(),

@@ -34,19 +34,12 @@ impl Simulated {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::model::belief::{Belief, Beliefs, Spread};
+    use crate::model::belief::{Belief, Beliefs};
 
     #[test]
     fn what_is_not_simulated_is_shared_as_age_and_use_say() {
         let mut beliefs = Beliefs::default();
-        let mut belief = |say: Vec<f64>| {
-            beliefs.add(Belief {
-                about: String::new(),
-                citation: String::new(),
-                spread: Spread::Categorical { say },
-                seen: 30.0,
-            })
-        };
+        let mut belief = |say: Vec<f64>| beliefs.add(Belief::of_chances(say));
         let (genuine, simulated) = (belief(vec![0.5, 0.3, 0.2]), belief(vec![0.25, 0.75]));
         let mut column = vec![f64::NAN; 4];
         for (rule, expected) in [

@@ -32,20 +32,13 @@ impl WornReading {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::model::belief::{Belief, Beliefs, Spread};
+    use crate::model::belief::{Belief, Beliefs};
     use crate::model::column::misreading::Misreading;
 
     #[test]
     fn what_is_lost_is_read_as_what_it_looks_like() {
         let mut beliefs = Beliefs::default();
-        let mut belief = |say: Vec<f64>| {
-            beliefs.add(Belief {
-                about: String::new(),
-                citation: String::new(),
-                spread: Spread::Categorical { say },
-                seen: 30.0,
-            })
-        };
+        let mut belief = |say: Vec<f64>| beliefs.add(Belief::of_chances(say));
         let (right, loss) = (belief(vec![0.9, 0.1]), belief(vec![0.4, 0.6]));
         let reading = |usual| Box::new(ColumnRule::Misreading(Misreading { usual, right }));
         let rule = WornReading {
