@@ -142,6 +142,8 @@ pub(crate) struct Run {
     sources: Mutex<Sources>,
     packs: Mutex<packs::Opened>,
     show: Box<dyn Fn(Shown) + Send + Sync>,
+    /// Steps taken so far, in functions that were handed on too.
+    steps: AtomicU64,
     /// Characters shown so far, about.
     shown: AtomicU64,
     /// Bytes written to files.
@@ -173,6 +175,7 @@ impl Run {
             sources: Mutex::new(sources),
             packs: Mutex::default(),
             show: Box::new(show),
+            steps: AtomicU64::new(0),
             shown: AtomicU64::new(0),
             written: AtomicU64::new(0),
             tables: Mutex::default(),
@@ -187,6 +190,7 @@ impl Run {
 
     /// Gives whatever runs next its full time, and lets it show as much as any other.
     fn begin(&self) {
+        self.steps.store(0, Ordering::Relaxed);
         let ends = self.started.elapsed() + self.settings.time_limit;
         let ends = u64::try_from(ends.as_nanos()).unwrap_or(u64::MAX);
         self.ends.store(ends, Ordering::Relaxed);

@@ -107,8 +107,12 @@ impl Stress {
             p => format!("{p:.4}"),
         };
         match share.value {
-            1.0 => format!("all of the draws (up to {up_to} of them may differ, 95 % confidence)"),
-            0.0 => format!("none of the draws (up to {up_to} of them may, 95 % confidence)"),
+            1.0 => format!(
+                "all of the draws (of further ones up to {up_to} may differ, with 95 % confidence)"
+            ),
+            0.0 => format!(
+                "none of the draws (up to {up_to} of further ones may, with 95 % confidence)"
+            ),
             value => format!("{value:.4} ± {:.4} of the draws", share.standard_error),
         }
     }

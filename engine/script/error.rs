@@ -154,8 +154,5 @@ fn written_in(run: &Run, file: &str, function: &str) -> Option<SourceId> {
 /// Whether the script was ended between two steps. Rhai gives such an end no place if the next step was to look into a list
 /// or map, and only then.
 fn ended_between_steps(error: &EvalAltResult) -> bool {
-    matches!(
-        error,
-        EvalAltResult::ErrorTerminated(..) | EvalAltResult::ErrorTooManyOperations(_)
-    )
+    matches!(error, EvalAltResult::ErrorTerminated(..))
 }

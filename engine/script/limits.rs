@@ -40,7 +40,6 @@ pub(super) const STACK: usize = 256 << 20;
 
 /// Sets every limit on an engine.
 pub(super) fn set(engine: &mut Engine, run: &Arc<Run>) {
-    engine.set_max_operations(MOST_OPERATIONS);
     engine.set_max_call_levels(DEEPEST_CALLS);
     engine.set_max_expr_depths(DEEPEST_EXPRESSIONS.0, DEEPEST_EXPRESSIONS.1);
     engine.set_max_string_size(LONGEST_TEXT);
@@ -55,6 +54,8 @@ pub(super) fn set(engine: &mut Engine, run: &Arc<Run>) {
 /// Why a script was ended from outside.
 #[derive(Clone, Copy, Debug)]
 pub(super) enum Stopped {
+    /// It has taken more than [`MOST_OPERATIONS`].
+    TooManySteps,
     /// Its time is up, or somebody asked it to end.
     OutOfTime,
     /// It has grown beyond [`MOST_MEMORY`].
@@ -71,8 +72,12 @@ pub(super) const LONGER: &str = "--time-limit SECONDS gives it longer";
 
 fn watch(engine: &mut Engine, run: &Arc<Run>) {
     let run = Arc::clone(run);
-    engine.on_progress(move |steps| {
-        let stopped = if run.is_to_end() {
+    // Rhai counts the steps of a function that is handed on, as to `map`, from where it was called, and forgets them after.
+    engine.on_progress(move |_| {
+        let steps = run.steps.fetch_add(1, Ordering::Relaxed);
+        let stopped = if steps >= MOST_OPERATIONS {
+            Stopped::TooManySteps
+        } else if run.is_to_end() {
             Stopped::OutOfTime
         } else if steps % STEPS_BETWEEN_LOOKS == 0 && run.has_grown_too_large() {
             Stopped::TooMuchMemory

@@ -97,7 +97,7 @@ fn json_of_the_partial_mark() {
         (&audit["groups"][0], "alone left_out n_findings name shared"),
         (
             stress,
-            "all_beliefs beliefs doubt draws draws_by_band high holds impossible_draws kind low mean median other_leaders piece question seed stated wording",
+            "all_beliefs beliefs doubt draws draws_by_band high holds impossible_draws kind low mean median other_leaders piece question seed stated unseen_up_to wording",
         ),
         (&stress["mean"], "standard_error value"),
     ] {

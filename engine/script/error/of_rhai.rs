@@ -15,16 +15,15 @@ pub(super) fn of_rhai(error: &EvalAltResult, span: Span, run: &Run, engine: &Eng
     let limit = |message: &str| Diagnostic::error("script::limit", message.to_owned(), span);
     match error {
         E::ErrorTerminated(reason, _) => match reason.clone().try_cast::<Stopped>() {
+            Some(Stopped::TooManySteps) => {
+                let taken = format!("the script has taken {MOST_OPERATIONS} steps and is stopped");
+                limit(&taken).hint("does a loop never end?")
+            }
             Some(Stopped::TooMuchMemory) => limit(TOO_MUCH_MEMORY).hint(GROWS),
             Some(Stopped::TooMuchShown) => limit("the script shows more than anybody can read")
                 .hint("does a loop that shows or prints never end?"),
             Some(Stopped::OutOfTime) | None => limit(OUT_OF_TIME).hint(LONGER),
         },
-        E::ErrorTooManyOperations(_) => limit(&format!(
-            "the script has taken {} steps and is stopped",
-            MOST_OPERATIONS
-        ))
-        .hint("does a loop never end?"),
         E::ErrorStackOverflow(_) => limit("functions call each other too deep")
             .hint("does a function call itself without end?"),
         E::ErrorDataTooLarge(what, _) => limit(too_large(what))
