@@ -197,5 +197,6 @@ fn stands_alone(diagnostic: &Diagnostic) -> bool {
             | "pack::period-order"
             | "pack::own-name"
             | "pack::duplicate"
+            | "pack::unprintable"
     )
 }

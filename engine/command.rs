@@ -21,6 +21,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use clap::{ColorChoice, Parser, Subcommand};
 use saggar::diagnostic::{Diagnostic, render::render};
 use saggar::model::Model;
+use saggar::printable::printable;
 use saggar::report::{self, Shown};
 use saggar::script::{Cause, ScriptFailure};
 use saggar::source::Sources;
@@ -194,16 +195,19 @@ fn print_diagnostics(diagnostics: &[Diagnostic], sources: &Sources) {
 }
 
 fn complain(message: &str) {
-    let _ = writeln!(anstream::stderr().lock(), "error: {message}");
+    let _ = writeln!(anstream::stderr().lock(), "error: {}", printable(message));
 }
 
 /// Whether something could not be written to standard output.
 static UNSAID: AtomicBool = AtomicBool::new(false);
 
-/// Standard output may be a pipe whose reader has gone; that is no reason to fail. A full disk is.
+/// Standard output may be a pipe whose reader has gone; that is no reason to fail. A full disk is. Names of packs and files may
+/// come from anybody, and do not steer the terminal.
 fn say(text: &str) {
     let mut out = std::io::stdout().lock();
-    let written = out.write_all(text.as_bytes()).and_then(|()| out.flush());
+    let written = out
+        .write_all(printable(text).as_bytes())
+        .and_then(|()| out.flush());
     if let Err(error) = written
         && error.kind() != std::io::ErrorKind::BrokenPipe
         && !UNSAID.swap(true, Ordering::Relaxed)

@@ -40,6 +40,7 @@ pub mod dating;
 pub mod diagnostic;
 pub mod instruction;
 pub mod nearest_name;
+pub mod printable;
 pub mod source;
 pub mod stop;
 pub mod units;

@@ -26,6 +26,7 @@ pub mod rules;
 mod stray;
 mod syntax;
 pub mod text;
+mod unprintable;
 mod unreadable;
 pub mod years;
 

@@ -8,6 +8,9 @@ mod table;
 pub mod text;
 mod value;
 
+use std::borrow::Cow;
+use std::fmt::Write as _;
+
 use serde::Serialize;
 
 use crate::appraisal::Appraisal;
@@ -20,6 +23,7 @@ use crate::next_look::overturn::Overturn;
 use crate::next_look::plan::Plans;
 use crate::pays::Pays;
 use crate::piece::FindingShown;
+use crate::printable::{printable, steers};
 use crate::ranking::MarkRanking;
 use crate::sensitivity::Sensitivity;
 use crate::stress::{Explained, Stress};
@@ -96,9 +100,17 @@ pub enum Shown {
 }
 
 impl Shown {
-    /// The result as text for a terminal.
+    /// The result as text for a terminal; what would steer the terminal is shown by its sign.
     #[must_use]
     pub fn to_text(&self) -> String {
+        let text = self.laid_out();
+        match printable(&text) {
+            Cow::Borrowed(_) => text,
+            Cow::Owned(shown) => shown,
+        }
+    }
+
+    fn laid_out(&self) -> String {
         match self {
             Self::Verdict(verdict) => text::verdict(verdict),
             Self::Audit(audit) => text::audit(audit),
@@ -126,7 +138,8 @@ impl Shown {
     }
 }
 
-/// Every result of one run as a JSON document, numbers in full precision (shortest text that reads back the same).
+/// Every result of one run as a JSON document, numbers in full precision (shortest text that reads back the same). What would
+/// steer a terminal stands in it by its number, `\u009b`, as JSON allows of any character.
 ///
 /// # Errors
 /// None in practice: every result is plain data.
@@ -137,9 +150,23 @@ pub fn to_json(results: &[Shown]) -> Result<String, serde_json::Error> {
         version: &'static str,
         results: &'a [Shown],
     }
-    serde_json::to_string_pretty(&Document {
+    let document = serde_json::to_string_pretty(&Document {
         program: "saggar",
         version: env!("CARGO_PKG_VERSION"),
         results,
-    })
+    })?;
+    // Line breaks are the document's own; any other character that steers stands within a text.
+    let escaped = |c: char| steers(c) && c != '\n';
+    if !document.contains(escaped) {
+        return Ok(document);
+    }
+    let mut whole = String::with_capacity(document.len());
+    for c in document.chars() {
+        if escaped(c) {
+            let _ = write!(whole, "\\u{:04x}", u32::from(c));
+        } else {
+            whole.push(c);
+        }
+    }
+    Ok(whole)
 }

@@ -25,6 +25,7 @@ mod looks;
 mod measures;
 mod next_looks;
 mod numbers;
+mod one_line;
 mod packs;
 mod pieces;
 mod plots;

@@ -2,6 +2,7 @@
 
 use toml::de::{DeTable, DeValue};
 
+use super::unprintable;
 use crate::diagnostic::{Diagnostic, shorten};
 use crate::source::{SourceId, Sources, Span};
 
@@ -70,6 +71,7 @@ pub(super) fn parse<'s>(
                 .hint("texts need quotes, and quotes and brackets come in pairs")
         });
     }
+    unprintable::report(&document, id, out);
     (document, whole)
 }
 

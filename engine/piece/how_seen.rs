@@ -5,6 +5,7 @@ use std::fmt;
 use serde::Serialize;
 
 use super::PieceError;
+use crate::printable::steering;
 
 /// How a finding was come by. Nothing of it need be known; what is known stays in the record.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
@@ -33,10 +34,15 @@ impl HowSeen {
     /// The same with one part noted anew; an empty text takes it out.
     ///
     /// # Errors
-    /// [`PieceError::HowSeen`] for a part there is not, a date that is none, and a cleaning other than `before` or `after`.
+    /// [`PieceError::HowSeen`] for a part there is not, a date that is none, a text that is no plain line, and a cleaning other than `before` or `after`.
     pub fn noted(&self, key: &str, text: &str) -> Result<Self, PieceError> {
         let text = text.trim();
         let wrong = |what: String| PieceError::HowSeen { what };
+        if let Some(what) = steering(text) {
+            return Err(wrong(format!(
+                "`{key}` stands in one line, and the text given holds {what}; take it out"
+            )));
+        }
         let mut how = self.clone();
         let part = match key {
             "who" => &mut how.who,

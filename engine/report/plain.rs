@@ -3,6 +3,7 @@
 use serde_json::Value;
 
 use super::table::{Align, table};
+use crate::printable::in_a_line;
 
 /// Text of a plain value.
 #[must_use]
@@ -64,7 +65,7 @@ fn lines(rows: &[Vec<String>]) -> String {
 fn cell(value: &Value) -> String {
     match value {
         Value::Null => String::new(),
-        Value::String(text) => text.clone(),
+        Value::String(text) => in_a_line(text).into_owned(),
         value => inner(value),
     }
 }

@@ -52,14 +52,15 @@ pub(super) fn handle(name: &str, run: &Arc<Run>) -> Raw<PackHandle> {
 #[export_module]
 mod pack_functions {
     use crate::script::handles::RankingHandle;
+    use crate::script::one_line;
 
     /// A new piece to be judged by this pack, nothing noted yet: `pack.piece("the jug from the sale")`.
-    #[rhai_fn(pure)]
-    pub fn piece(pack: &mut PackHandle, title: &str) -> PieceHandle {
-        PieceHandle {
+    #[rhai_fn(return_raw, pure)]
+    pub fn piece(pack: &mut PackHandle, title: &str) -> Raw<PieceHandle> {
+        Ok(PieceHandle {
             pack: pack.clone(),
-            piece: Piece::new(title.chars().take(200).collect::<String>()),
-        }
+            piece: Piece::new(one_line::title(title).map_err(Fault::raise)?),
+        })
     }
 
     /// The pack's marks, ranked by how well each explains what was read: `show(pack.rank_marks("?ROW? & S"))`.

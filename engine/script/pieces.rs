@@ -23,7 +23,7 @@ pub(super) fn register(engine: &mut Engine) {
 )]
 #[export_module]
 mod piece_functions {
-    use crate::script::fragments;
+    use crate::script::{fragments, one_line};
 
     /// Notes a state that was seen for sure: `jug.saw("tint", "faint blue")`.
     #[rhai_fn(return_raw, pure)]
@@ -91,6 +91,7 @@ mod piece_functions {
         why: &str,
     ) -> Raw<PieceHandle> {
         let piece = &piece.entering(&ctx);
+        let why = &one_line::one_line("a reason", why).map_err(raise)?;
         let said = format!("cannot tell: {why}");
         piece.note(
             clue,
@@ -229,11 +230,11 @@ mod piece_functions {
     }
 
     /// The same piece under another title, for variants: `jug.titled("as if unmarked")`.
-    #[rhai_fn(pure)]
-    pub fn titled(piece: &mut PieceHandle, title: &str) -> PieceHandle {
+    #[rhai_fn(return_raw, pure)]
+    pub fn titled(piece: &mut PieceHandle, title: &str) -> Raw<PieceHandle> {
         let mut variant = piece.clone();
-        variant.piece.title = title.chars().take(200).collect();
-        variant
+        variant.piece.title = one_line::title(title).map_err(raise)?;
+        Ok(variant)
     }
 }
 

@@ -10,6 +10,7 @@ use super::fault::Fault;
 use super::files::write_text;
 use super::handles::{PlotHandle, Raw};
 use super::numbers::{in_words, number};
+use super::one_line::one_line;
 use super::results::shown;
 use crate::report::chart::{Bar, Chart, Figures, Panel, Point, Unit, WITH_CHART, svg};
 
@@ -101,7 +102,8 @@ fn of_figures(map: &Map) -> Result<Chart, Fault> {
         let given = map.get(key).map(|value| {
             let kind = in_words(value);
             let text = value.clone().into_string();
-            text.map_err(|_| Fault::new(format!("`{key}` is a text, not {kind}")))
+            let text = text.map_err(|_| Fault::new(format!("`{key}` is a text, not {kind}")))?;
+            one_line(&format!("`{key}`"), &text)
         });
         given.transpose()
     };
@@ -158,6 +160,9 @@ fn of_figures(map: &Map) -> Result<Chart, Fault> {
             high: end(&high, place),
             ..Bar::new(label.to_string(), up[place])
         };
+        for label in &across {
+            one_line("a label", &label.to_string())?;
+        }
         Figures::Bars {
             bars: across.iter().enumerate().map(bar).collect(),
         }

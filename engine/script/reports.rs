@@ -10,6 +10,7 @@ use super::fault::{Fault, raise};
 use super::files::write_text;
 use super::handles::{AppraisalHandle, InstructionHandle, PieceHandle, Raw};
 use super::numbers::in_words;
+use super::one_line::one_line;
 use super::whole_numbers::{draws, whole_number};
 use super::{Run, lock};
 use crate::appraisal::{Added, FIELDS};
@@ -150,6 +151,7 @@ fn text(name: &str, value: &Dynamic) -> Result<String, Fault> {
         };
         Fault::new(format!("`{name}` is a text, not {given}"))
     })
+    .and_then(|text| one_line(&format!("`{name}`"), &text))
 }
 
 /// The name of the script's file, without its folder; nothing in a session.

@@ -7,6 +7,7 @@ use super::fault::{Fault, raise};
 use super::handles::{InstructionHandle, PaysHandle, PieceHandle, Raw, ValueHandle};
 use super::next_looks;
 use super::numbers::number;
+use super::one_line::one_line;
 use super::values::{self, WholeNumber};
 use super::whole_numbers::whole_number;
 use crate::instruction::{Instruction, Said};
@@ -37,8 +38,9 @@ mod valuing_functions {
     pub fn instruction_of(said: Map) -> Raw<InstructionHandle> {
         let said: Vec<(String, Said)> = said
             .iter()
-            .map(|(name, value)| (name.to_string(), self::said(value)))
-            .collect();
+            .map(|(name, value)| Ok((name.to_string(), self::said(name, value)?)))
+            .collect::<Result<_, Fault>>()
+            .map_err(Fault::raise)?;
         let said = said
             .iter()
             .map(|(name, value)| (name.as_str(), value.clone()));
@@ -58,11 +60,12 @@ mod valuing_functions {
     ) -> Raw<PieceHandle> {
         let grade = whole_number(&grade, "a grade of condition").map_err(Fault::raise)?;
         let text = |defect: &Dynamic| {
-            values::text(defect).ok_or_else(|| {
+            let text = values::text(defect).ok_or_else(|| {
                 Fault::new("a defect is a text, in quotes")
                     .hint("such as [\"hairline 12 mm from the rim\"]")
-                    .raise()
-            })
+            });
+            text.and_then(|text| one_line("a defect", &text))
+                .map_err(Fault::raise)
         };
         let defects: Result<Vec<String>, Box<EvalAltResult>> = defects.iter().map(text).collect();
         let noted = piece.piece.in_condition(grade, defects?, piece.model());
@@ -242,20 +245,24 @@ impl From<PaysError> for Fault {
 }
 
 /// What a script says of one thing of an instruction.
-fn said(value: &Dynamic) -> Said {
+fn said(name: &str, value: &Dynamic) -> Result<Said, Fault> {
+    let what = format!("`{name}` of an instruction");
     if let Some(text) = values::text(value) {
-        return Said::Text(text);
+        return Ok(Said::Text(one_line(&what, &text)?));
     }
     if let Some(list) = value.read_lock::<Array>() {
         let texts: Option<Vec<String>> = list.iter().map(values::text).collect();
-        return texts.map_or_else(
-            || Said::Other("a list of other things than texts".to_owned()),
-            Said::List,
-        );
+        let Some(texts) = texts else {
+            return Ok(Said::Other("a list of other things than texts".to_owned()));
+        };
+        for text in &texts {
+            one_line(&what, text)?;
+        }
+        return Ok(Said::List(texts));
     }
     let what = match number(value) {
         Ok(_) => "a number".to_owned(),
         Err(kind) => kind.to_owned(),
     };
-    Said::Other(what)
+    Ok(Said::Other(what))
 }
