@@ -20,6 +20,7 @@ use crate::sensitivity::Sensitivity;
 use crate::stress::{Stress, StressError, StressPlan};
 use crate::value::{Asked, Value, ValueError};
 use crate::verdict::Verdict;
+use crate::what_if::WhatIf;
 pub use object::{FIELDS, ObjectField};
 pub use questions::Answered;
 
@@ -46,6 +47,9 @@ pub struct Added {
 pub struct Appraisal {
     /// Its title.
     pub title: String,
+    /// What is supposed, so that it is no opinion on the piece as it is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub what_if: Option<WhatIf>,
     /// The version of the program.
     pub version: &'static str,
     /// The script that describes the piece, if it has a name.
@@ -219,7 +223,11 @@ impl CompiledModel {
             Seen::FromADescription => cautions.insert(0, DESCRIPTION),
         }
         let mut appraisal = Appraisal {
-            title: added.title.clone().unwrap_or_else(|| piece.title.clone()),
+            title: added
+                .title
+                .clone()
+                .unwrap_or_else(|| crate::what_if::title(&self.model, piece)),
+            what_if: verdict.what_if.clone(),
             version: env!("CARGO_PKG_VERSION"),
             script: added.script.clone(),
             instruction: instruction.clone(),

@@ -24,6 +24,7 @@ use crate::network::{EvidenceItem, Role, VariableId};
 use crate::piece::{FindingShown, Piece, PieceEvidence, record};
 use crate::query::AskError;
 use crate::question::{Asked, Posed, Question};
+use crate::what_if::WhatIf;
 
 use coalitions::Coalitions;
 pub use histories::HistoryCited;
@@ -39,6 +40,9 @@ const ROW_SHARE: f64 = 0.1;
 pub struct Audit {
     /// The piece's title.
     pub piece: String,
+    /// What is supposed, so that it is no opinion on the piece as it is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub what_if: Option<WhatIf>,
     /// What is weighed against what.
     pub question: Asked,
     /// Probability of the claim before any finding.
@@ -255,7 +259,8 @@ impl CompiledModel {
         });
         let pairs = pairs.collect();
         Ok(Audit {
-            piece: piece.title.clone(),
+            piece: crate::what_if::title(&self.model, piece),
+            what_if: WhatIf::of(&self.model, piece),
             question: posed.asked(),
             prior: prior.claim,
             posterior: posterior.claim,

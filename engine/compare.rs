@@ -112,7 +112,7 @@ pub fn compare(
 
 fn side((compiled, piece): Judged<'_>, audit: &Audit) -> Result<Side, AskError> {
     Ok(Side {
-        piece: piece.title.clone(),
+        piece: crate::what_if::title(&compiled.model, piece),
         pack: compiled.model.name.clone(),
         pack_sha256: compiled.model.hash.clone(),
         prior: audit.prior,

@@ -87,7 +87,7 @@ impl CompiledModel {
             }
         }
         Ok(Contrasts {
-            piece: piece.title.clone(),
+            piece: crate::what_if::title(&self.model, piece),
             rows,
         })
     }

@@ -73,6 +73,7 @@ pub mod stress;
 pub mod value;
 pub mod vary;
 pub mod verdict;
+pub mod what_if;
 pub mod why_not;
 // How it is asked for and told.
 pub mod report;

@@ -106,6 +106,15 @@ pub enum MeasureFamily {
     },
 }
 
+/// How a model differs from what its pack's files say: nothing, unless beliefs were supposed or packs pooled.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Altered {
+    /// Beliefs that were supposed, in words.
+    pub supposed: Vec<String>,
+    /// Packs that were pooled, each with its weight, in words.
+    pub pooled: Vec<String>,
+}
+
 /// A checked pack, ready to be compiled.
 #[derive(Clone, Debug)]
 pub struct Model {
@@ -113,6 +122,8 @@ pub struct Model {
     pub name: String,
     /// SHA-256 of the pack's files.
     pub hash: String,
+    /// How it differs from what the pack's files say.
+    pub altered: Altered,
     /// The network at the stated beliefs.
     pub network: Network,
     /// What the expert believes.

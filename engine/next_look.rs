@@ -479,7 +479,7 @@ impl CompiledModel {
         looks.sort_by(|a, b| b.bits_per_minute.total_cmp(&a.bits_per_minute));
         let leader = &asked.subject.answers[asked.leader];
         Ok(NextLook {
-            piece: piece.title.clone(),
+            piece: crate::what_if::title(&self.model, piece),
             pack: model.name.clone(),
             pack_sha256: model.hash.clone(),
             about: asked.subject.words.clone(),

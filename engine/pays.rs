@@ -21,6 +21,7 @@ use crate::next_look::{About, Asked, NextLookError, Options, With};
 use crate::piece::Piece;
 use crate::query::marginal;
 use crate::value::{Candidate, Ground, Prices, ValueError};
+use crate::what_if::{self, WhatIf};
 
 /// Why a look is not weighed.
 const SEVERAL: &str =
@@ -114,6 +115,9 @@ pub struct LookPays {
 pub struct Pays {
     /// The piece's title.
     pub piece: String,
+    /// What is supposed, so that it is no opinion on the piece as it is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub what_if: Option<WhatIf>,
     /// What was asked.
     pub instruction: Instruction,
     /// The definition's name.
@@ -144,7 +148,7 @@ pub struct Pays {
     /// The hash of the market's files.
     pub market_sha256: String,
     /// Cautions.
-    pub cautions: [&'static str; 3],
+    pub cautions: Vec<String>,
 }
 
 /// Mean worth of what may come, each with its chance.
@@ -267,8 +271,9 @@ impl CompiledModel {
             }
         }
         let if_known = priced(known);
+        let what_if = WhatIf::of(model, piece);
         Ok(Pays {
-            piece: piece.title.clone(),
+            piece: crate::what_if::title(&self.model, piece),
             instruction: instruction.clone(),
             definition: prices.definition.name.clone(),
             price: prices.definition.price,
@@ -283,7 +288,8 @@ impl CompiledModel {
             pack: model.name.clone(),
             pack_sha256: model.hash.clone(),
             market_sha256: prices.market.hash.clone(),
-            cautions: CAUTIONS,
+            cautions: what_if::with_caution(what_if.as_ref(), &CAUTIONS),
+            what_if,
         })
     }
 }

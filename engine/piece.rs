@@ -101,6 +101,17 @@ pub struct Finding {
     pub replaced: Vec<Earlier>,
     /// Where it was written down, if in a text.
     pub entered_at: Option<Place>,
+    /// What is supposed, in words, if it was not found at all.
+    pub supposed: Option<String>,
+}
+
+/// A finding that a what-if leaves out.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct LeftOut {
+    /// Position among the catalogue's clues.
+    pub clue: usize,
+    /// The finding in the words it was entered with.
+    pub said: String,
 }
 
 /// A look that was replaced by a later one.
@@ -129,6 +140,8 @@ pub struct Piece {
     /// What the appraiser calls it.
     pub title: String,
     findings: Vec<Finding>,
+    /// Findings that a what-if leaves out.
+    left_out: Vec<LeftOut>,
     /// How the findings that follow are come by.
     how: HowSeen,
     /// How large it is, with the words it was noted in.
@@ -155,6 +168,7 @@ impl Piece {
         Self {
             title: title.into(),
             findings: Vec::new(),
+            left_out: Vec::new(),
             how: HowSeen::default(),
             dimension: None,
             condition: None,
@@ -168,12 +182,52 @@ impl Piece {
         &self.findings
     }
 
-    /// The piece as if this clue had not been looked at.
+    /// The piece as if this clue had not been looked at, without a trace: for workings that say themselves what they leave out.
     #[must_use]
     pub fn without(&self, clue: usize) -> Self {
         let mut piece = self.clone();
         piece.findings.retain(|f| f.clue != clue);
         piece
+    }
+
+    /// The piece as if this clue had not been looked at; the record keeps what was found.
+    #[must_use]
+    pub fn leaving_out(&self, clue: usize) -> Self {
+        let mut piece = self.without(clue);
+        let found = self.findings.iter();
+        let found = found.filter(|f| f.clue == clue && f.supposed.is_none());
+        piece.left_out.extend(found.map(|f| LeftOut {
+            clue,
+            said: f.said.clone(),
+        }));
+        piece
+    }
+
+    /// The piece as if this had been found, whatever was; the record keeps what was found.
+    ///
+    /// # Errors
+    /// As for [`note`](Self::note).
+    pub fn supposing(
+        &self,
+        clue: usize,
+        look: Look,
+        said: String,
+        model: &Model,
+    ) -> Result<Self, PieceError> {
+        let noted = self
+            .leaving_out(clue)
+            .note(clue, look, format!("supposed: {said}"), model);
+        let mut piece = noted?;
+        if let Some(finding) = piece.findings.last_mut() {
+            finding.supposed = Some(said);
+        }
+        Ok(piece)
+    }
+
+    /// Findings that a what-if leaves out, in the order they were noted.
+    #[must_use]
+    pub fn left_out(&self) -> &[LeftOut] {
+        &self.left_out
     }
 
     /// The findings as evidence for a model's network. `values` are the beliefs that densities of measured clues are

@@ -30,6 +30,7 @@ use crate::stress::{Explained, Stress};
 use crate::value::Value;
 use crate::vary::Varied;
 use crate::verdict::Verdict;
+use crate::what_if::WhatIf;
 use crate::why_not::WhyNot;
 
 /// The record of a piece on its own.
@@ -37,6 +38,9 @@ use crate::why_not::WhyNot;
 pub struct Record {
     /// The piece's title.
     pub piece: String,
+    /// What is supposed of it or left out.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub what_if: Option<WhatIf>,
     /// What was found.
     pub findings: Vec<FindingShown>,
     /// What was not looked at.

@@ -344,7 +344,7 @@ impl CompiledModel {
             moved.push(assessment.told(model, &mut probe, contest, masses)?);
         }
         Ok(Sensitivity {
-            piece: piece.title.clone(),
+            piece: crate::what_if::title(&self.model, piece),
             question: posed.asked(),
             probability: contest.probability(masses),
             of_two_alone: sum(masses, &posed.hypothesis) + sum(masses, &posed.alternative)

@@ -184,7 +184,7 @@ impl CompiledModel {
         let n_holds = possible.iter().filter(|o| o.holds).count();
         let beliefs = plan.beliefs.map_or(self.model.beliefs.len(), <[_]>::len);
         Ok(Stress {
-            piece: piece.title.clone(),
+            piece: crate::what_if::title(&self.model, piece),
             question: posed.asked(),
             stated: stated.claim,
             draws: outcomes.len(),

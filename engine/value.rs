@@ -24,6 +24,7 @@ use crate::instruction::{Instruction, Seen};
 use crate::model::CompiledModel;
 use crate::model::market::PriceKind;
 use crate::piece::Piece;
+use crate::what_if::{self, WhatIf};
 pub(crate) use prices::Prices;
 pub(crate) use wordings::{Candidate, Ground};
 
@@ -117,6 +118,9 @@ pub struct Estimate {
 pub struct Value {
     /// The piece's title.
     pub piece: String,
+    /// What is supposed, so that it is no opinion on the piece as it is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub what_if: Option<WhatIf>,
     /// What was asked.
     pub instruction: Instruction,
     /// The definition's name.
@@ -160,7 +164,7 @@ pub struct Value {
     /// The hash of the market's files.
     pub market_sha256: String,
     /// Cautions.
-    pub cautions: [&'static str; 4],
+    pub cautions: Vec<String>,
 }
 
 impl CompiledModel {
@@ -205,8 +209,9 @@ impl CompiledModel {
             }
         };
         let estimates: Vec<Estimate> = ground.offered(asked)?.into_iter().map(estimate).collect();
+        let what_if = WhatIf::of(model, piece);
         Ok(Value {
-            piece: piece.title.clone(),
+            piece: crate::what_if::title(&self.model, piece),
             instruction: instruction.clone(),
             definition: definition.name.clone(),
             definition_words: definition.words.clone(),
@@ -238,7 +243,8 @@ impl CompiledModel {
             pack: model.name.clone(),
             pack_sha256: model.hash.clone(),
             market_sha256: market.hash.clone(),
-            cautions: CAUTIONS,
+            cautions: what_if::with_caution(what_if.as_ref(), &CAUTIONS),
+            what_if,
         })
     }
 }

@@ -173,7 +173,7 @@ impl CompiledModel {
         let rows: Result<Vec<Variant>, VaryError> = (0..n_rows).into_par_iter().map(row).collect();
         let name = |varied: &Over| catalogue.clues[varied.clue].name.clone();
         Ok(Varied {
-            piece: piece.title.clone(),
+            piece: crate::what_if::title(&self.model, piece),
             question: posed.asked(),
             without: claim_without,
             clues: over.iter().map(name).collect(),

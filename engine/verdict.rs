@@ -14,6 +14,7 @@ use crate::model::{CompiledModel, MakerRole, MeasureRules, Model};
 use crate::network::EvidenceItem;
 use crate::piece::{FindingShown, Piece, record};
 use crate::query::{Answer, AskError, marginal};
+use crate::what_if::{self, WhatIf};
 pub use interval::PeriodInterval;
 pub use surprise::Surprise;
 pub use wording::Attribution;
@@ -32,18 +33,36 @@ pub const CAUTIONS: [&str; 4] = [
 /// The first caution of a pack that leaves out makers not listed or later copies.
 const CLOSED_LIST: &str = "An attribution is an opinion, on the findings and prior files named here, with the stated odds; it is no certificate. This pack leaves out some possibilities, named above: its odds hold among the rest alone.";
 
-/// The first caution where the findings rule out, under the pack, what is on no list.
-const RULED_OUT: &str = "An attribution is an opinion, on the findings and prior files named here, with the stated odds; it is no certificate. These prior files rule out, given these findings, a maker not listed or a later copy: no list is complete, so give the rows concerned a small chance before you rely on it.";
+/// The first caution where what is on no list has no chance: see [`beyond_the_list_at_zero`].
+fn ruled_out(what: &str) -> String {
+    format!(
+        "An attribution is an opinion, on the findings and prior files named here, with the stated odds; it is no certificate. These prior files rule out, given these findings, {what}: nothing of the kind can be ruled out for certain, so give the rows concerned a small chance before you rely on it."
+    )
+}
 
-fn cautions(model: &Model, makers: &[Share]) -> [&'static str; 4] {
-    let mut cautions = CAUTIONS;
+/// Whoever is on no list and has no chance at all, in words.
+#[must_use]
+pub fn beyond_the_list_at_zero(model: &Model, makers: &[f64]) -> Vec<&'static str> {
+    let roles = model.catalogue.makers.iter().zip(makers);
+    let gone = roles.filter(|(_, p)| **p == 0.0);
+    let words = gone.filter_map(|(maker, _)| match maker.role {
+        MakerRole::Listed => None,
+        MakerRole::Unlisted => Some("a maker not listed"),
+        MakerRole::Reproduction => Some("a later copy"),
+    });
+    words.collect()
+}
+
+fn cautions(model: &Model, posterior: &Posterior, what_if: Option<&WhatIf>) -> Vec<String> {
+    let mut cautions = what_if::with_caution(what_if, &CAUTIONS);
+    let first = cautions.len() - CAUTIONS.len();
     if !model.catalogue.leaves_out.is_empty() {
-        cautions[0] = CLOSED_LIST;
-    } else if makers
-        .iter()
-        .any(|m| m.beyond_the_list && m.probability == 0.0)
-    {
-        cautions[0] = RULED_OUT;
+        cautions[first] = CLOSED_LIST.to_owned();
+    } else {
+        let gone = beyond_the_list_at_zero(model, marginal(posterior, model.catalogue.maker));
+        if !gone.is_empty() {
+            cautions[first] = ruled_out(&gone.join(" and "));
+        }
     }
     cautions
 }
@@ -72,6 +91,9 @@ fn is_false(value: &bool) -> bool {
 pub struct Verdict {
     /// The piece's title.
     pub piece: String,
+    /// What is supposed, so that it is no opinion on the piece as it is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub what_if: Option<WhatIf>,
     /// The pack's name.
     pub pack: String,
     /// SHA-256 of the pack's files.
@@ -104,7 +126,7 @@ pub struct Verdict {
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub leaves_out: Vec<crate::model::LeftOut>,
     /// Cautions.
-    pub cautions: [&'static str; 4],
+    pub cautions: Vec<String>,
 }
 
 impl CompiledModel {
@@ -139,8 +161,9 @@ impl CompiledModel {
                 shares
             }
         };
+        let what_if = WhatIf::of(model, piece);
         Ok(Verdict {
-            piece: piece.title.clone(),
+            piece: crate::what_if::title(&self.model, piece),
             pack: model.name.clone(),
             pack_sha256: model.hash.clone(),
             attribution: wording::attribution(model, piece, posterior, surprise.conflict_decibans),
@@ -168,7 +191,8 @@ impl CompiledModel {
             findings,
             not_looked,
             leaves_out: model.catalogue.leaves_out.clone(),
-            cautions: cautions(model, &makers(model, posterior)),
+            cautions: cautions(model, posterior, what_if.as_ref()),
+            what_if,
         })
     }
 }

@@ -92,7 +92,7 @@ impl CompiledModel {
             size(b).total_cmp(&size(a))
         });
         Ok(WhyNot {
-            piece: piece.title.clone(),
+            piece: crate::what_if::title(&self.model, piece),
             question: audit.question,
             probability: p[other],
             prior_decibans: audit.prior_decibans,

@@ -21,7 +21,10 @@ print("in the middle " + cell + " of a line");
 
 fn ran(options: &[&str]) -> String {
     let folder = tempfile::tempdir().unwrap();
-    let lots = format!("lot\n\"a{}\nsecond line\"\n", STEERS.iter().collect::<String>());
+    let lots = format!(
+        "lot\n\"a{}\nsecond line\"\n",
+        STEERS.iter().collect::<String>()
+    );
     std::fs::write(folder.path().join("lots.csv"), lots).unwrap();
     let path = folder.path().join("steers.rhai");
     std::fs::write(&path, SCRIPT).unwrap();
@@ -35,7 +38,11 @@ fn text_shows_signs() {
     let text = ran(&[]);
     assert!(!text.contains(STEERS), "{text:?}");
     // Line breaks are a script's own where it prints, and none within a table.
-    assert_eq!(text.matches("a␛␇\u{fffd}\u{fffd}␡␊second line").count(), 2, "{text}");
+    assert_eq!(
+        text.matches("a␛␇\u{fffd}\u{fffd}␡␊second line").count(),
+        2,
+        "{text}"
+    );
     assert_eq!(text.matches("\nsecond line").count(), 2, "{text}");
 }
 

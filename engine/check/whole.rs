@@ -15,7 +15,7 @@ use super::observers::Observers;
 use super::set_together;
 use super::sizes::Sizes;
 use crate::diagnostic::Diagnostic;
-use crate::model::{ClueKind, ColumnRule, MeasureRules, Model, TableRules, Wording};
+use crate::model::{Altered, ClueKind, ColumnRule, MeasureRules, Model, TableRules, Wording};
 use crate::network::{Cpt, Measure, MeasureId, Network, Variable, VariableId};
 use crate::pack::text::PackText;
 use catalogue::catalogue;
@@ -156,6 +156,7 @@ pub fn model(
     Some(Model {
         name: pack.name.value.clone(),
         hash: pack.hash.clone(),
+        altered: Altered::default(),
         network,
         set_together: set_together::read(pack, &draft.beliefs, out),
         beliefs: draft.beliefs,

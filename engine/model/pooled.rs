@@ -12,7 +12,7 @@
 use nalgebra::{Cholesky, Matrix3, Vector3};
 
 use super::supposed::Supposed;
-use super::{CompiledModel, Spread};
+use super::{Altered, CompiledModel, Spread};
 use crate::model::column::colour::matrix;
 
 /// How opinions are combined.
@@ -107,13 +107,25 @@ pub fn pool(packs: &[(&CompiledModel, f64)], pooling: Pooling) -> Result<Compile
         Pooling::Linear => "linearly",
         Pooling::Logarithmic => "logarithmically",
     };
-    let names = packs.iter().skip(1).map(|(pack, _)| {
+    let named = packs.iter().map(|(pack, weight)| {
         let hash = pack.model.hash.get(..8).unwrap_or(&pack.model.hash);
-        format!("{} ({hash})", pack.model.name)
+        format!("{} ({hash}) by {weight}", pack.model.name)
     });
-    let names: Vec<String> = names.collect();
-    let what = format!("pooled {how} with {}", names.join(" and "));
-    Ok(first.supposing(&supposed, &what))
+    let named: Vec<String> = named.collect();
+    let name = format!("pooled {how}: {}", named.join(" and "));
+    let mut altered = Altered::default();
+    for (pack, _) in packs {
+        for change in &pack.model.altered.supposed {
+            if !altered.supposed.contains(change) {
+                altered.supposed.push(change.clone());
+            }
+        }
+        altered.pooled.extend_from_slice(&pack.model.altered.pooled);
+    }
+    altered
+        .pooled
+        .extend(named.into_iter().map(|pack| format!("{how}, {pack}")));
+    Ok(first.altered(&supposed, name, altered))
 }
 
 fn same_beliefs(first: &CompiledModel, other: &CompiledModel) -> Result<(), PoolError> {

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use sha2::{Digest, Sha256};
 
 use super::chance_names::chance_names;
-use super::{BeliefId, CompiledModel, MakerRole, Model, Spread};
+use super::{Altered, BeliefId, CompiledModel, MakerRole, Model, Spread};
 use crate::network::ROW_SUM_TOLERANCE;
 
 /// A belief with other numbers.
@@ -308,6 +308,14 @@ impl CompiledModel {
     /// the pack's.
     #[must_use]
     pub fn supposing(&self, supposed: &[Supposed], what: &str) -> Self {
+        let name = format!("{}, {what}", self.model.name);
+        let mut altered = self.model.altered.clone();
+        altered.supposed.push(what.to_owned());
+        self.altered(supposed, name, altered)
+    }
+
+    /// The model with other beliefs, under another name.
+    pub(super) fn altered(&self, supposed: &[Supposed], name: String, altered: Altered) -> Self {
         let mut beliefs = self.model.beliefs.clone();
         let mut changes = Sha256::new();
         changes.update(&self.model.hash);
@@ -323,8 +331,9 @@ impl CompiledModel {
             let _ = write!(hash, "{byte:02x}");
         }
         let model = Model {
-            name: format!("{}, {what}", self.model.name),
+            name,
             hash,
+            altered,
             network: self.model.network.with_tables(&parameters),
             beliefs,
             ..(*self.model).clone()

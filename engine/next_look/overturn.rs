@@ -182,7 +182,7 @@ impl CompiledModel {
         };
         let leader = &subject.answers[asked.leader];
         Ok(Overturn {
-            piece: piece.title.clone(),
+            piece: crate::what_if::title(&self.model, piece),
             pack: model.name.clone(),
             pack_sha256: model.hash.clone(),
             about: subject.words.clone(),

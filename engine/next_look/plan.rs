@@ -187,7 +187,7 @@ impl CompiledModel {
             plans[0].with.clear();
         }
         Ok(Plans {
-            piece: piece.title.clone(),
+            piece: crate::what_if::title(&self.model, piece),
             pack: model.name.clone(),
             pack_sha256: model.hash.clone(),
             about: asked.subject.words.clone(),

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::{Compared, Finding, Look, Piece, find_class};
+use super::{Compared, Finding, LeftOut, Look, Piece, find_class};
 use crate::model::{Clue, ClueKind, Model};
 
 /// A finding that the other pack has no place for.
@@ -23,6 +23,15 @@ impl Piece {
     pub fn carried(&self, from: &Model, to: &Model) -> (Self, Vec<NotCarried>) {
         let mut piece = self.clone();
         piece.findings.clear();
+        piece.left_out.clear();
+        for left in &self.left_out {
+            let id = &from.catalogue.clues[left.clue].id;
+            let place = to.catalogue.clues.iter().position(|clue| clue.id == *id);
+            piece.left_out.extend(place.map(|clue| LeftOut {
+                clue,
+                said: left.said.clone(),
+            }));
+        }
         let mut left = Vec::new();
         for finding in &self.findings {
             match carried(finding, from, to) {

@@ -268,6 +268,7 @@ impl Piece {
             compared: note.compared,
             replaced,
             entered_at: self.entering_at,
+            supposed: None,
         };
         let mut piece = self.entering_at(None);
         match place {

@@ -167,6 +167,8 @@ pub fn record(piece: &Piece, model: &Model) -> (Vec<FindingShown>, Vec<String>) 
             )
         })
         .filter(|&clue| piece.findings.iter().all(|f| f.clue != clue))
+        // It was looked at: a what-if leaves it out.
+        .filter(|&clue| piece.left_out.iter().all(|left| left.clue != clue))
         .map(|clue| clues[clue].name.clone())
         .collect();
     (found, not_looked)

@@ -20,12 +20,13 @@ pub fn appraisal(appraisal: &Appraisal) -> String {
             head {
                 meta charset="utf-8";
                 meta name="viewport" content="width=device-width, initial-scale=1";
-                title { (title) }
+                title { @if appraisal.what_if.is_some() { "What-if: " } (title) }
                 style { (style::STYLE) }
             }
             body {
                 main {
                     h1 { (title) }
+                    @if let Some(what_if) = &appraisal.what_if { p class="what-if" { strong { (clean(&what_if.words)) } } }
                     (front::instruction(appraisal))
                     (front::opinion(appraisal))
                     (front::alternatives(appraisal))

@@ -14,7 +14,7 @@ mod what_if;
 
 use layout::{
     SHOWN_FROM, bar, findings, four_digits, heading, line, rung, shares_in_line, signed, small,
-    wrapped,
+    what_if as what_if_line, wrapped,
 };
 
 pub use appraisal::appraisal;
@@ -43,6 +43,7 @@ pub fn verdict(verdict: &Verdict) -> String {
     let attribution = &verdict.attribution;
     let dating = &verdict.dating;
     heading(&mut out, "VERDICT", &verdict.piece);
+    what_if_line(&mut out, verdict.what_if.as_ref());
     line(
         &mut out,
         "opinion",
@@ -211,7 +212,7 @@ pub fn verdict(verdict: &Verdict) -> String {
     );
     line(&mut out, "priors", &pack);
     out.push('\n');
-    for caution in verdict.cautions {
+    for caution in &verdict.cautions {
         wrapped(&mut out, "! ", caution);
     }
     out
@@ -275,6 +276,7 @@ fn span(dating: &crate::verdict::PeriodInterval) -> String {
 pub fn record(record: &Record) -> String {
     let mut out = String::new();
     heading(&mut out, "RECORD", &record.piece);
+    what_if_line(&mut out, record.what_if.as_ref());
     findings(&mut out, &record.findings, &record.not_looked);
     out
 }

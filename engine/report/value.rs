@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use super::table::{Align, table};
-use super::text::layout::{heading, line, wrapped};
+use super::text::layout::{heading, line, what_if, wrapped};
 use crate::model::market::PriceKind;
 use crate::value::{Adjusted, Estimate, Value};
 
@@ -18,6 +18,7 @@ pub fn text(value: &Value) -> String {
     let mut out = String::new();
     let asked = &value.instruction;
     heading(&mut out, "VALUE", &value.piece);
+    what_if(&mut out, value.what_if.as_ref());
     if let Some(client) = &asked.client {
         line(&mut out, "for", client);
     }
@@ -122,7 +123,7 @@ pub fn text(value: &Value) -> String {
         "market",
         &format!("sha256 {}", short(&value.market_sha256)),
     );
-    for caution in value.cautions {
+    for caution in &value.cautions {
         wrapped(&mut out, "! ", caution);
     }
     out

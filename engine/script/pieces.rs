@@ -191,7 +191,8 @@ mod piece_functions {
         piece.note(clue, |clue| found_look(piece.model(), clue, &found), true)
     }
 
-    /// A what-if variant: the piece as if this had been found, whatever was; the piece itself stays as it is:
+    /// A what-if variant: the piece as if this had been found, whatever was; the piece itself stays as it is, and every result of
+    /// the variant says what is supposed:
     /// `jug.suppose("border", "bell")`.
     #[rhai_fn(return_raw, pure)]
     pub fn suppose(
@@ -202,24 +203,20 @@ mod piece_functions {
     ) -> Raw<PieceHandle> {
         let piece = &piece.entering(&ctx);
         let index = find_clue(piece.model(), clue).map_err(raise)?;
-        let mut variant = piece.clone();
-        variant.piece = variant.piece.without(index);
-        variant.note(
-            clue,
-            |clue| {
-                found_look(piece.model(), clue, &found)
-                    .map(|(look, said)| (look, format!("supposed: {said}")))
-            },
-            false,
-        )
+        let model = piece.model();
+        let (look, said) =
+            found_look(model, &model.catalogue.clues[index], &found).map_err(raise)?;
+        let supposed = piece.piece.supposing(index, look, said, model);
+        Ok(piece.with(supposed.map_err(raise)?))
     }
 
-    /// A what-if variant: the piece as if this clue had not been looked at: `jug.without("mark")`.
+    /// A what-if variant: the piece as if this clue had not been looked at; every result of it says what is left out:
+    /// `jug.without("mark")`.
     #[rhai_fn(return_raw, pure)]
     pub fn without(piece: &mut PieceHandle, clue: &str) -> Raw<PieceHandle> {
         let index = find_clue(piece.model(), clue).map_err(raise)?;
         let mut variant = piece.clone();
-        variant.piece = variant.piece.without(index);
+        variant.piece = variant.piece.leaving_out(index);
         Ok(variant)
     }
 

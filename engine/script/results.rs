@@ -21,6 +21,7 @@ use super::whole_numbers::whole_number;
 use crate::piece::record;
 use crate::report::{Record, Shown};
 use crate::verdict::Share;
+use crate::what_if::{WhatIf, title};
 
 /// Registers `show` and the figures of a result.
 pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
@@ -214,9 +215,11 @@ pub(super) fn shown(value: &Dynamic) -> Option<Shown> {
         return Some(Shown::Value(Box::new((*worth.0).clone())));
     }
     let piece = value.read_lock::<PieceHandle>()?;
-    let (findings, not_looked) = record(&piece.piece, &piece.pack.compiled.model);
+    let model = &piece.pack.compiled.model;
+    let (findings, not_looked) = record(&piece.piece, model);
     Some(Shown::Record(Record {
-        piece: piece.piece.title.clone(),
+        piece: title(model, &piece.piece),
+        what_if: WhatIf::of(model, &piece.piece),
         findings,
         not_looked,
     }))

@@ -100,7 +100,7 @@ impl CompiledModel {
             judge.samplers.iter().zip(&found).map(explains).collect();
         beliefs.sort_by(|a, b| b.total.value.total_cmp(&a.total.value));
         Ok(Explained {
-            piece: piece.title.clone(),
+            piece: crate::what_if::title(&self.model, piece),
             question: posed.asked(),
             stated: stated.claim,
             draws: draws.len(),

@@ -224,6 +224,9 @@ pub(super) fn looked_at(appraisal: &Appraisal) -> Markup {
                 &rows,
             ))
             p { strong { "Not looked at: " } (clean(&not_looked)) "." }
+            @if let Some(what_if) = &verdict.what_if {
+                @for left in &what_if.left_out { p { strong { "Left out (what-if): " } (clean(&left.name)) ": " (clean(&left.said)) "." } }
+            }
         },
     )
 }
@@ -246,7 +249,7 @@ pub(super) fn limits(appraisal: &Appraisal) -> Markup {
                 p class="missing" { "Not in this report: " (missing.part) " (" (clean(&missing.why)) ")." }
             }
             ul {
-                @for caution in verdict.cautions { li { (caution) } }
+                @for caution in &verdict.cautions { li { (caution) } }
                 @for caution in &appraisal.cautions { li { (caution) } }
             }
         },

@@ -17,6 +17,7 @@ th, td { text-align: left; vertical-align: top; padding: .2rem 1.2rem .2rem 0; b
 thead th { border-bottom: 1px solid #444; font-weight: bold; }
 .number { text-align: right; white-space: nowrap; font-variant-numeric: tabular-nums; }
 .opinion { font-size: 1.25rem; border-left: 4px solid #1a1a1a; padding: .2rem 0 .2rem .8rem; margin: .6rem 0; }
+.what-if { border: 3px double #1a1a1a; padding: .4rem .8rem; font-size: 1.1rem; }
 .missing { font-style: italic; }
 figure { margin: .8rem 0; }
 figure svg { max-width: 100%; height: auto; }
@@ -27,6 +28,6 @@ figure svg { max-width: 100%; height: auto; }
   body { font-size: 10.5pt; }
   main { max-width: none; padding: 0; }
   h2, h3, caption { break-after: avoid; }
-  tr, figure, .opinion, .sign { break-inside: avoid; }
+  tr, figure, .opinion, .what-if, .sign { break-inside: avoid; }
 }
 ";

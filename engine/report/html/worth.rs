@@ -75,6 +75,6 @@ fn of(value: &Value) -> Markup {
             p { "Does not count: " (clean(&sale.id)) " (" (clean(&sale.catalogued)) "): " (clean(&sale.why)) "." }
         }
         @for note in &value.notes { p { (clean(note)) } }
-        ul { @for caution in value.cautions { li { (caution) } } }
+        ul { @for caution in &value.cautions { li { (caution) } } }
     }
 }

@@ -1,6 +1,6 @@
 //! A written opinion in the terminal: the instruction, the results one after another, and what a reader may ask.
 
-use super::layout::{heading, line, small, wrapped};
+use super::layout::{heading, line, small, what_if, wrapped};
 use super::{audit, contrasts, next_look, overturn, stress, verdict};
 use crate::appraisal::Appraisal;
 use crate::report::value;
@@ -10,6 +10,7 @@ use crate::report::value;
 pub fn appraisal(appraisal: &Appraisal) -> String {
     let mut out = String::new();
     heading(&mut out, "REPORT", &appraisal.title);
+    what_if(&mut out, appraisal.verdict.what_if.as_ref());
     let asked = &appraisal.instruction;
     let client = asked.client.as_deref().unwrap_or("not noted");
     let inspected = format!(

@@ -1,7 +1,7 @@
 //! An audit as an appraiser reads it.
 
 use super::layout::{
-    findings, four_digits, heading, line, rows_cited, short_line, signed, small, wrapped,
+    findings, four_digits, heading, line, rows_cited, short_line, signed, small, what_if, wrapped,
 };
 use crate::audit::strength::{Strength, Supported};
 use crate::audit::{Audit, Shared};
@@ -13,6 +13,7 @@ use crate::report::table::{Align, table};
 pub fn audit(audit: &Audit) -> String {
     let mut out = String::new();
     heading(&mut out, "AUDIT", &audit.piece);
+    what_if(&mut out, audit.what_if.as_ref());
     line(
         &mut out,
         "question",

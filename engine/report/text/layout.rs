@@ -6,6 +6,7 @@ use crate::piece::{EarlierShown, FindingShown, HowSeen};
 use crate::stress::Estimate;
 use crate::verdict::Share;
 use crate::verdict::wording::chance;
+use crate::what_if::WhatIf;
 
 /// Answers less probable than this are summed up in one line.
 pub(in crate::report) const SHOWN_FROM: f64 = 0.005;
@@ -13,6 +14,13 @@ pub(in crate::report) const SHOWN_FROM: f64 = 0.005;
 /// `── WHAT ── title`.
 pub(in crate::report) fn heading(out: &mut String, what: &str, title: &str) {
     let _ = writeln!(out, "── {what} ── {title}");
+}
+
+/// What is supposed, below the heading, so that nobody misses it.
+pub(in crate::report) fn what_if(out: &mut String, what_if: Option<&WhatIf>) {
+    if let Some(what_if) = what_if {
+        wrapped(out, "!! ", &what_if.words);
+    }
 }
 
 /// A line under a key.

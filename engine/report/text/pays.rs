@@ -1,6 +1,6 @@
 //! Whether a further look pays, as an appraiser reads it.
 
-use super::layout::{heading, line, wrapped};
+use super::layout::{heading, line, what_if, wrapped};
 use super::next_look::{how_often, left_out, minutes, named};
 use crate::pays::{Becomes, LookPays, Pays};
 use crate::report::table::{Align, table};
@@ -17,6 +17,7 @@ const SHOWN_FROM: f64 = 0.01;
 pub fn pays(pays: &Pays) -> String {
     let mut out = String::new();
     heading(&mut out, "DOES A FURTHER LOOK PAY?", &pays.piece);
+    what_if(&mut out, pays.what_if.as_ref());
     line(&mut out, "purpose", &pays.instruction.purpose);
     line(&mut out, "value as of", &pays.instruction.effective);
     line(&mut out, "definition", &pays.definition);
@@ -77,7 +78,7 @@ pub fn pays(pays: &Pays) -> String {
         "market",
         &format!("sha256 {}", short(&pays.market_sha256)),
     );
-    for words in pays.cautions {
+    for words in &pays.cautions {
         wrapped(&mut out, "! ", words);
     }
     out
