@@ -9,7 +9,7 @@ use serde::Serialize;
 
 use crate::audit::Audit;
 use crate::contrast::Contrasts;
-use crate::instruction::{Instruction, Seen};
+use crate::instruction::{Instruction, Seen, today};
 use crate::model::wording::OWN_WORDS;
 use crate::model::{ClueKind, CompiledModel, MakerRole};
 use crate::next_look::overturn::Overturn;
@@ -69,6 +69,9 @@ pub struct Appraisal {
     pub object: Vec<ObjectField>,
     /// Condition, as the expert put it or noted it of the piece.
     pub condition: Option<String>,
+    /// What grade and defects leave in doubt.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub condition_doubt: Option<String>,
     /// What it is worth, if the instruction names a definition of value.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub value: Option<Value>,
@@ -90,6 +93,9 @@ pub struct Appraisal {
     pub questions: Vec<Answered>,
     /// What is not in this report, with the reason.
     pub missing: Vec<Missing>,
+    /// What is odd about the days of the instruction.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub doubts: Vec<String>,
     /// Cautions that apply besides those of the verdict.
     pub cautions: Vec<&'static str>,
 }
@@ -236,6 +242,10 @@ impl CompiledModel {
             engravings: self.engraving_years(&verdict),
             object: object::object(&self.model, piece, &verdict, &added.object),
             condition,
+            condition_doubt: piece
+                .condition()
+                .zip(self.model.market.as_deref())
+                .and_then(|(condition, market)| condition.doubt(market)),
             value,
             verdict,
             audit,
@@ -246,6 +256,7 @@ impl CompiledModel {
             overturn,
             questions: Vec::new(),
             missing,
+            doubts: instruction.doubts(today()),
             cautions,
         };
         let clues = self.model.catalogue.clues.iter();

@@ -20,7 +20,7 @@ pub use error::ValueError;
 pub use sales::LeftOut;
 pub use wordings::{Asked, Support};
 
-use crate::instruction::{Instruction, Seen};
+use crate::instruction::{Instruction, Seen, today};
 use crate::model::CompiledModel;
 use crate::model::market::PriceKind;
 use crate::piece::Piece;
@@ -127,6 +127,11 @@ pub struct Value {
     pub definition: String,
     /// Its words.
     pub definition_words: String,
+    /// Whether they are the source's own, to be quoted; else they are ours, after the source.
+    pub definition_is_verbatim: bool,
+    /// What the pack takes the definition as.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub definition_taken_as: Option<String>,
     /// Where it stands.
     pub definition_source: String,
     /// What price it means.
@@ -215,6 +220,8 @@ impl CompiledModel {
             instruction: instruction.clone(),
             definition: definition.name.clone(),
             definition_words: definition.words.clone(),
+            definition_is_verbatim: definition.is_verbatim,
+            definition_taken_as: definition.taken_as.clone(),
             definition_source: definition.source.clone(),
             price: definition.price,
             sale: market.sales[definition.sale].id.clone(),
@@ -230,7 +237,7 @@ impl CompiledModel {
                 .size
                 .map(|size| model.catalogue.sizes[size].id.clone()),
             condition: prices.condition.said(),
-            notes: notes(&prices, instruction, &estimates),
+            notes: notes(&prices, instruction, &estimates, &ground),
             estimates,
             scatter: prices.scatter(),
             scatter_stated: market.scatter.ln_factor.exp(),
@@ -275,8 +282,41 @@ fn rounded(band: &Band, is_band: bool) -> Vec<f64> {
     vec![round(band.low), round(band.high)]
 }
 
-fn notes(prices: &Prices<'_>, instruction: &Instruction, estimates: &[Estimate]) -> Vec<String> {
-    let mut notes = Vec::new();
+/// A purpose that another definition of the pack is meant for, and not the one asked for.
+fn does_not_suit(prices: &Prices<'_>, instruction: &Instruction) -> Option<String> {
+    let purpose = instruction.purpose.to_lowercase();
+    let word = |definition: &crate::model::market::Definition| {
+        let mut words = definition.suits.iter();
+        words
+            .find(|word| purpose.contains(&word.to_lowercase()))
+            .cloned()
+    };
+    if word(prices.definition).is_some() {
+        return None;
+    }
+    let mut others = prices.market.definitions.iter();
+    let (id, word) = others.find_map(|other| Some((&other.id, word(other)?)))?;
+    Some(format!(
+        "the purpose, “{}”, speaks of “{word}”, for which the pack means the definition `{id}`; the figures are by `{}`",
+        instruction.purpose, prices.definition.id
+    ))
+}
+
+fn notes(
+    prices: &Prices<'_>,
+    instruction: &Instruction,
+    estimates: &[Estimate],
+    ground: &Ground<'_>,
+) -> Vec<String> {
+    let mut notes = instruction.doubts(today());
+    notes.extend(prices.condition.doubt(prices.market));
+    notes.extend(does_not_suit(prices, instruction));
+    let copy = ground.chance_of_copy();
+    if copy >= wordings::SERIOUS && ground.rung() != "copy" {
+        notes.push(format!(
+            "a later reproduction is possible at {copy:.2}: whatever it is catalogued as, that must be said with it"
+        ));
+    }
     let effective = prices.effective;
     let latest = prices
         .used

@@ -4,7 +4,11 @@ use serde::Serialize;
 
 use super::Appraisal;
 use crate::contrast::{Contrast, LIST_CLOSED};
+use crate::verdict::Share;
 use crate::verdict::wording::chance;
+
+/// Numbers of the pack that are told, of those that move the answer most.
+const WIDEST: usize = 3;
 
 /// A question with its answers.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -52,15 +56,24 @@ pub(super) fn answered(appraisal: &Appraisal, codings: &[&str]) -> Vec<Answered>
 
 fn priors(appraisal: &Appraisal) -> Vec<String> {
     let (audit, verdict) = (&appraisal.audit, &appraisal.verdict);
-    vec![
-        format!(
+    let moved = match audit.findings.is_empty() {
+        true => format!(
+            "“{}” has the probability {} ({:+.2} decibans) by the prior files alone: no finding makes a claim.",
+            audit.question.claim,
+            four_digits(audit.prior),
+            audit.prior_decibans
+        ),
+        false => format!(
             "“{}” had the probability {} before any finding ({:+.2} decibans), and has {} given all of them ({:+.2} decibans).",
             audit.question.claim,
-            chance(audit.prior),
+            four_digits(audit.prior),
             audit.prior_decibans,
-            chance(audit.posterior),
+            four_digits(audit.posterior),
             audit.posterior_decibans
         ),
+    };
+    vec![
+        moved,
         format!(
             "All beliefs are those of the prior files {} with the SHA-256 {}.",
             verdict.pack, verdict.pack_sha256
@@ -129,28 +142,20 @@ fn wrong_tables(appraisal: &Appraisal) -> Vec<String> {
             sensitivity.numbers, sensitivity.change_lead
         ),
     ];
-    let weights = sensitivity
-        .moved
-        .iter()
-        .filter(|moved| moved.about.starts_with("weight"));
-    let moved = weights.chain(sensitivity.moved.first());
-    let mut told: Vec<String> = Vec::new();
-    for moved in moved.take(3) {
-        let text = format!(
+    // The sensitivity has them in its own order, the widest first.
+    let widest = sensitivity.moved.iter().take(WIDEST);
+    said.extend(widest.map(|moved| {
+        format!(
             "{}, {}: from {:.4} to {:.4} (stated {:.4}) moves the probability between {} and {}.",
             moved.about,
             moved.number,
             moved.low.value,
             moved.high.value,
             moved.stated,
-            chance(moved.range[0]),
-            chance(moved.range[1])
-        );
-        if !told.contains(&text) {
-            told.push(text);
-        }
-    }
-    said.extend(told);
+            four_digits(moved.range[0]),
+            four_digits(moved.range[1])
+        )
+    }));
     said
 }
 
@@ -174,19 +179,41 @@ fn open_list(appraisal: &Appraisal) -> Vec<String> {
         row.and_then(leads_then)
             .map(|then| format!("With the list closed, {then}.")),
     );
-    said.push(
-        "Makers not listed and later copies stand among the alternatives weighed above.".to_owned(),
-    );
+    let beyond = verdict.makers.iter().filter(|maker| maker.beyond_the_list);
+    let (gone, weighed): (Vec<&Share>, Vec<&Share>) =
+        beyond.partition(|maker| maker.probability == 0.0);
+    let names = |all: &[&Share]| -> String {
+        let names = all.iter().map(|maker| maker.name.as_str());
+        names.collect::<Vec<_>>().join(" and ")
+    };
+    if !weighed.is_empty() {
+        said.push(format!(
+            "Among the alternatives weighed above: {}.",
+            names(&weighed)
+        ));
+    }
+    if !gone.is_empty() {
+        said.push(format!(
+            "Not weighed, since these prior files rule it out given these findings: {}. Nothing of the kind can be ruled out for certain: the rows concerned need a small chance.",
+            names(&gone)
+        ));
+    }
     said
 }
 
 fn words(appraisal: &Appraisal) -> Vec<String> {
     let attribution = &appraisal.verdict.attribution;
+    let needs = match attribution.at_least > 0.0 {
+        true => format!(
+            "needs at least {:.2}, and the opinion has {}",
+            attribution.at_least,
+            chance(attribution.probability)
+        ),
+        false => "is the lowest, which claims nothing and needs no number".to_owned(),
+    };
     let mut said = vec![format!(
-        "The words follow from the numbers by the ladder printed above, which stands in the prior files: the rung “{}” needs at least {:.2}, and the opinion has {}.",
+        "The words follow from the numbers by the ladder printed above, which stands in the prior files: the rung “{}” {needs}.",
         attribution.rung,
-        attribution.at_least,
-        chance(attribution.probability)
     )];
     let stress = &appraisal.stress;
     if let Some(wording) = &stress.wording {
@@ -196,6 +223,14 @@ fn words(appraisal: &Appraisal) -> Vec<String> {
         ));
     }
     said
+}
+
+/// Four digits, and never a 1 that is not one.
+fn four_digits(p: f64) -> String {
+    match p >= 0.99995 {
+        true => "> 0.9999".to_owned(),
+        false => format!("{p:.4}"),
+    }
 }
 
 fn row<'a>(appraisal: &'a Appraisal, assumption: &str) -> Option<&'a Contrast> {

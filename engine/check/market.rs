@@ -1,16 +1,17 @@
 //! What a pack says of its market, with every name found and every belief turned into numbers.
 
 mod comparables;
+mod definitions;
 mod factors;
+mod wordings;
 
-use std::collections::BTreeSet;
+pub(super) use wordings::check_findings;
 
 use super::names;
 use crate::diagnostic::Diagnostic;
 use crate::model::market::{
     Definition, Grade, Market, MarketWording, Named, PriceKind, SaleKind, Scatter, Usual,
 };
-use crate::model::wording::{NOT_IDENTIFIED, RUNGS};
 use crate::pack::text::market::Market as MarketText;
 use crate::pack::text::{PackText, Placed, Word};
 use crate::source::Sources;
@@ -128,10 +129,17 @@ pub fn check(
                 .iter()
                 .map(|rung| rung.value.clone())
                 .collect(),
+            only_where: wording
+                .only_where
+                .iter()
+                .filter_map(|(clue, state)| {
+                    Some((clue.value.clone(), state.as_ref()?.value.clone()))
+                })
+                .collect(),
             factor: found,
         });
     }
-    report_rungs(text, out);
+    wordings::check(text, out);
 
     let mut definitions = Vec::new();
     for definition in &text.definitions {
@@ -152,12 +160,20 @@ pub fn check(
                 "give the sale a `premium`, such as \"25%\", or let the definition mean the hammer";
             out.push(Diagnostic::error(CODE, message, word.span).hint(hint));
         }
+        definitions::check(definition, out);
         let word = |word: &Option<Word>| word.as_ref().map(|word| word.value.clone());
         definitions.extend((|| {
             Some(Definition {
                 id: definition.id.value.clone(),
                 name: word(&definition.name)?,
-                words: word(&definition.words)?,
+                words: word(&definition.words).or(word(&definition.in_our_words))?,
+                is_verbatim: definition.words.is_some(),
+                taken_as: word(&definition.taken_as),
+                suits: definition
+                    .suits
+                    .iter()
+                    .map(|word| word.value.clone())
+                    .collect(),
                 source: word(&definition.source)?,
                 price: price?,
                 sale: sale?,
@@ -249,40 +265,6 @@ fn report_names(text: &MarketText, out: &mut Vec<Diagnostic>) {
         out,
     );
     names::report_duplicates("definition", text.definitions.iter().map(|d| &d.id), out);
-}
-
-/// Every rung of the house's ladder leads to one wording of the market, so that a verdict is always worth something.
-fn report_rungs(text: &MarketText, out: &mut Vec<Diagnostic>) {
-    let all = || RUNGS.into_iter().chain([NOT_IDENTIFIED]);
-    let rungs = || text.wordings.iter().flat_map(|wording| &wording.rungs);
-    for rung in rungs() {
-        names::find("rung of the wording", rung, all(), out);
-    }
-    names::report_duplicates("rung", rungs(), out);
-    for wording in &text.wordings {
-        let names = wording.names.as_ref();
-        let names = names.filter(|names| names.value != "nobody");
-        let claims_nothing = wording.rungs.iter().find(|rung| {
-            matches!(
-                rung.value.as_str(),
-                "either" | "region" | "engraving" | "copy" | NOT_IDENTIFIED
-            )
-        });
-        if let (Some(names), Some(rung)) = (names, claims_nothing) {
-            let message = format!("a verdict of `{}` names no {}", rung.value, names.value);
-            let report = Diagnostic::error(CODE, message, rung.span).also(names.span, "named here");
-            out.push(
-                report.hint("move it to the `rungs` of a [[wording]] with `names = \"nobody\"`"),
-            );
-        }
-    }
-    let told: BTreeSet<&str> = rungs().map(|rung| rung.value.as_str()).collect();
-    let missing: Vec<&str> = all().filter(|rung| !told.contains(rung)).collect();
-    if !missing.is_empty() {
-        let message = format!("no wording of the market speaks for {}", missing.join(", "));
-        let hint = "add each to the `rungs` of the [[wording]] that the market would use for it";
-        out.push(Diagnostic::error(CODE, message, text.span).hint(hint));
-    }
 }
 
 /// What an entry, a sale or a wording, fetches beside the usual one: the usual one itself has no factor, every other has.

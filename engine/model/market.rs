@@ -98,6 +98,8 @@ pub struct MarketWording {
     pub names: Named,
     /// The rungs of the house's ladder that support it; the first is the one whose threshold it needs.
     pub rungs: Vec<String>,
+    /// Findings without which it would be false of the piece: clue and state, by name.
+    pub only_where: Vec<(String, String)>,
     /// What it fetches beside the usual one; none for that one.
     pub factor: Option<Factor>,
 }
@@ -120,6 +122,12 @@ pub struct Definition {
     pub name: String,
     /// The definition.
     pub words: String,
+    /// Whether those are the source's own words, to be quoted; else they are ours, after the source.
+    pub is_verbatim: bool,
+    /// What the pack takes it as.
+    pub taken_as: Option<String>,
+    /// Words of purposes that it suits.
+    pub suits: Vec<String>,
     /// Where it stands.
     pub source: String,
     /// What price it means.

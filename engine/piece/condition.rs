@@ -2,6 +2,7 @@
 
 use super::{FindingShown, HowSeen, Piece, PieceError};
 use crate::model::Model;
+use crate::model::market::Market;
 
 /// The condition as noted.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -12,6 +13,8 @@ pub struct Condition {
     pub words: String,
     /// Defects in words, with millimetres.
     pub defects: Vec<String>,
+    /// How it was come by.
+    pub how: HowSeen,
 }
 
 impl Condition {
@@ -24,6 +27,27 @@ impl Condition {
             self.defects.join("; ")
         };
         format!("{} ({}): {defects}", self.grade, self.words)
+    }
+
+    /// What grade and defects leave in doubt: the best grade with a defect, or a grade of the lower half, the middle one
+    /// included, with none. Which half it is: our own choice.
+    #[must_use]
+    pub fn doubt(&self, market: &Market) -> Option<String> {
+        let place = market
+            .grades
+            .iter()
+            .position(|grade| grade.grade == self.grade)?;
+        let graded = format!("the condition is graded {} ({})", self.grade, self.words);
+        if place == 0 && market.grades.len() > 1 && !self.defects.is_empty() {
+            return Some(format!(
+                "{graded}, the best there is, and yet a defect is noted: {}; one of the two is wrong unless it is a fault of the making",
+                self.defects.join("; ")
+            ));
+        }
+        let is_low = place > 0 && 2 * place + 1 >= market.grades.len();
+        (is_low && self.defects.is_empty()).then(|| {
+            format!("{graded}, and no defect is noted: note what is damaged, with its millimetres, or grade it higher")
+        })
     }
 }
 
@@ -57,6 +81,7 @@ impl Piece {
             grade,
             words: known.words.clone(),
             defects,
+            how: self.how.clone(),
         });
         Ok(piece)
     }
@@ -75,7 +100,7 @@ pub(super) fn shown(piece: &Piece) -> Option<FindingShown> {
         name: "condition".to_owned(),
         said: piece.condition()?.said(),
         observer: None,
-        how: HowSeen::default(),
+        how: piece.condition()?.how.clone(),
         blind: false,
         replaced: Vec::new(),
     })

@@ -19,7 +19,7 @@ use layout::{
 
 pub use appraisal::appraisal;
 pub use audit::audit;
-pub(super) use audit::strength as strength_in_words;
+pub(super) use audit::{MIXTURE, strength as strength_in_words};
 pub use engravings::engravings;
 pub use marks::marks;
 pub use next_look::{next_look, overturn, plans};
@@ -177,8 +177,8 @@ pub fn verdict(verdict: &Verdict) -> String {
     out.push('\n');
 
     let surprise = &verdict.surprise;
-    if verdict.findings.is_empty() {
-        line(&mut out, "findings", "none: these are the priors");
+    if let Some(words) = no_claim(verdict) {
+        line(&mut out, "findings", words);
     }
     // One finding has nothing to fit.
     if surprise.predicted.len() > 1 {
@@ -216,6 +216,18 @@ pub fn verdict(verdict: &Verdict) -> String {
         wrapped(&mut out, "! ", caution);
     }
     out
+}
+
+/// What is said where no finding makes a claim.
+pub(super) fn no_claim(verdict: &Verdict) -> Option<&'static str> {
+    let is_claim =
+        |f: &crate::piece::FindingShown| !matches!(f.clue.as_str(), "condition" | "dimensions");
+    if !verdict.findings.iter().any(is_claim) {
+        return Some("none: these are the priors");
+    }
+    // A look alone, such as the search for marks, says nothing by itself.
+    let says_nothing = verdict.surprise.predicted.is_empty() && verdict.log_evidence == 0.0;
+    says_nothing.then_some("none that makes a claim: these are the priors")
 }
 
 /// The findings that do not fit, or the one that fits worst; and the list against a maker that is not on it.
@@ -319,7 +331,9 @@ pub fn contrasts(contrasts: &Contrasts) -> String {
         .rows
         .iter()
         .find(|r| r.assumption == crate::contrast::LIST_CLOSED);
-    if let (Some(open), Some(closed)) = (open, closed) {
+    // What has probability 1 before and after needs no explanation: nothing was found.
+    let is_open = |row: &&crate::contrast::Contrast| row.log_evidence.abs() > 1e-12;
+    if let (Some(open), Some(closed)) = (open.filter(is_open), closed) {
         let times = (open.log_evidence - closed.log_evidence).exp();
         out.push('\n');
         let words = if times >= 2.0 {

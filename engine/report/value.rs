@@ -5,7 +5,8 @@ use std::fmt::Write as _;
 use super::table::{Align, table};
 use super::text::layout::{heading, line, what_if, wrapped};
 use crate::model::market::PriceKind;
-use crate::value::{Adjusted, Estimate, Value};
+use crate::value::{Adjusted, Estimate, Support, Value};
+use crate::verdict::wording::chance;
 
 /// Where texts stand that go on below a key.
 const INDENT: &str = "              ";
@@ -37,12 +38,24 @@ pub fn text(value: &Value) -> String {
         line(&mut out, "assumed", assumption);
     }
     line(&mut out, "definition", &value.definition);
-    wrapped(&mut out, INDENT, &format!("“{}”", value.definition_words));
-    wrapped(
-        &mut out,
-        INDENT,
-        &format!("source: {}", value.definition_source),
-    );
+    match value.definition_is_verbatim {
+        true => {
+            wrapped(&mut out, INDENT, &format!("“{}”", value.definition_words));
+            wrapped(
+                &mut out,
+                INDENT,
+                &format!("source: {}", value.definition_source),
+            );
+        }
+        false => {
+            wrapped(&mut out, INDENT, &value.definition_words);
+            let ours = format!("in our words; source: {}", value.definition_source);
+            wrapped(&mut out, INDENT, &ours);
+        }
+    }
+    if let Some(taken_as) = &value.definition_taken_as {
+        wrapped(&mut out, INDENT, &format!("taken here as: {taken_as}"));
+    }
     let price = format!(
         "{}, {}, {}",
         value.currency,
@@ -153,7 +166,7 @@ fn one(out: &mut String, value: &Value, estimate: &Estimate) {
                 "not supported"
             },
             support.needs,
-            crate::verdict::wording::chance(support.has)
+            has(support)
         ),
     };
     if let Some(because) = &support.because {
@@ -181,6 +194,18 @@ fn one(out: &mut String, value: &Value, estimate: &Estimate) {
         ),
     };
     wrapped(out, "  ", &direct);
+}
+
+/// What a wording has, with the digits that tell it from what it needs.
+fn has(support: &Support) -> String {
+    let short = chance(support.has);
+    if support.has >= support.needs || short != chance(support.needs) {
+        return short;
+    }
+    let digits = (3..=6).map(|digits| format!("{:.digits$}", support.has));
+    let needs = |digits: usize| format!("{:.digits$}", support.needs);
+    let mut told = digits.filter(|text| *text != needs(text.len() - 2));
+    told.next().unwrap_or_else(|| "just less".to_owned())
 }
 
 /// The sales, each brought to the piece.

@@ -95,6 +95,16 @@ pub enum ValueError {
         /// Why.
         why: String,
     },
+    /// A wording that the findings do not bear out.
+    #[error(
+        "the piece cannot be catalogued as `{wording}`: {why}; note what was found, or ask for another wording"
+    )]
+    Untrue {
+        /// The wording.
+        wording: String,
+        /// Why.
+        why: String,
+    },
     /// A date of value far from all prices.
     #[error(
         "the date of value, {effective}, lies more than 50 years from the prices of the pack's market, which are of about {usual}; nothing is known of prices then"

@@ -7,11 +7,11 @@ use crate::circuit::Posterior;
 use crate::model::market::{Market, Named, Who};
 use crate::model::{MakerRole, Model, Wording};
 use crate::nearest_name::nearest;
-use crate::piece::Piece;
+use crate::piece::{Look, Piece};
 use crate::verdict::opinion::{Grounds, Opinion, makers_of_full_mark, opinion};
 
 /// Makers and works below this chance are not offered unless asked for. Our own choice.
-const SERIOUS: f64 = 0.05;
+pub(super) const SERIOUS: f64 = 0.05;
 
 /// What is asked for beside the house's own wording.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -51,6 +51,8 @@ pub struct Ground<'a> {
     pub market: &'a Market,
     grounds: Grounds,
     opinion: Opinion,
+    /// Wordings that what was noted of the piece does not bear out, with why; by position.
+    untrue: Vec<Option<String>>,
     /// The makers whose full mark the piece bears.
     marked_by: Vec<usize>,
     in_conflict: bool,
@@ -71,6 +73,7 @@ impl<'a> Ground<'a> {
         let has_own_mark = |maker| marked_by.contains(&maker);
         Self {
             opinion: opinion(model, &grounds, has_own_mark, in_conflict),
+            untrue: untrue(model, market, piece),
             model,
             market,
             grounds,
@@ -86,12 +89,15 @@ impl<'a> Ground<'a> {
 
     /// The wording for a rung.
     fn of_rung(&self, rung: &str) -> usize {
-        let wordings = &self.market.wordings;
-        let found = wordings
-            .iter()
-            .position(|wording| wording.rungs.iter().any(|known| known == rung));
-        // Every rung has its wording: the check has seen to that.
-        found.unwrap_or(wordings.len().saturating_sub(1))
+        let wordings = self.market.wordings.iter().enumerate();
+        let speaks = wordings.filter(|(place, wording)| {
+            self.untrue[*place].is_none() && wording.rungs.iter().any(|known| known == rung)
+        });
+        // What is said of pieces of which more is noted goes before what may be said of any.
+        let found = speaks.min_by_key(|(_, wording)| wording.only_where.is_empty());
+        // Every rung has a wording for any piece: the check has seen to that.
+        let last = self.market.wordings.len().saturating_sub(1);
+        found.map_or(last, |(place, _)| place)
     }
 
     /// The house's own wording: what the value rests on.
@@ -149,6 +155,9 @@ impl<'a> Ground<'a> {
         };
         let makers = &self.model.catalogue.makers;
         for (wording, kind) in self.market.wordings.iter().enumerate() {
+            if self.untrue[wording].is_some() {
+                continue;
+            }
             let is_marked = kind.rungs.iter().any(|rung| rung == "marked");
             match kind.names {
                 Named::Maker => {
@@ -237,6 +246,12 @@ impl<'a> Ground<'a> {
                 })?)
             }
         };
+        if let Some(why) = &self.untrue[wording] {
+            return Err(ValueError::Untrue {
+                wording: kind.id.clone(),
+                why: why.clone(),
+            });
+        }
         if let (true, Who::Maker(maker)) = (kind.rungs.iter().any(|rung| rung == "marked"), who)
             && let Some(why) = self.mark_refused(maker)
         {
@@ -270,7 +285,8 @@ impl<'a> Ground<'a> {
         (!is_theirs).then(|| "it bears their mark, which the opinion does not accept".to_owned())
     }
 
-    fn chance_of_copy(&self) -> f64 {
+    /// The chance of a later reproduction.
+    pub fn chance_of_copy(&self) -> f64 {
         let place = self.model.catalogue.maker_of_role(MakerRole::Reproduction);
         place.map_or(0.0, |maker| self.grounds.maker[maker])
     }
@@ -293,6 +309,9 @@ impl<'a> Ground<'a> {
                 let why = "the findings pull against each other";
                 self.in_conflict.then(|| why.to_owned())
             }),
+            Who::Nobody if kind.rungs.iter().any(|rung| rung == "not identified") => {
+                self.identified()
+            }
             _ => None,
         };
         let is_own = candidate == self.own();
@@ -301,6 +320,25 @@ impl<'a> Ground<'a> {
             needs,
             has,
             because,
+        }
+    }
+
+    /// Why it would mislead to leave the maker open.
+    fn identified(&self) -> Option<String> {
+        match self.opinion {
+            Opinion::Copy => Some(
+                "the opinion is that it is a later reproduction, and whoever buys must be told"
+                    .to_owned(),
+            ),
+            Opinion::Marked { maker } | Opinion::Attributed { maker }
+                if self.marked_by.contains(&maker) =>
+            {
+                let name = &self.model.catalogue.makers[maker].name;
+                Some(format!(
+                    "it bears the full mark of {name}, and the opinion is that it is theirs"
+                ))
+            }
+            _ => None,
         }
     }
 
@@ -323,6 +361,46 @@ impl<'a> Ground<'a> {
         let words = kind.words.replace("{maker}", &maker);
         words.replace("{works}", &works.unwrap_or_default())
     }
+}
+
+/// For each wording what stands against it in the record of the piece.
+fn untrue(model: &Model, market: &Market, piece: &Piece) -> Vec<Option<String>> {
+    let noted = |(clue, state): &(String, String)| {
+        let place = model
+            .catalogue
+            .clues
+            .iter()
+            .position(|known| known.id == *clue)?;
+        let about = &model.catalogue.clues[place];
+        let asked = about.states.iter().position(|known| known == state);
+        let of_clue: Vec<_> = piece
+            .findings()
+            .iter()
+            .filter(|f| f.clue == place)
+            .collect();
+        let is_so = |look: &Look| matches!(look, Look::Seen(seen) if Some(*seen) == asked);
+        if !of_clue.is_empty() && of_clue.iter().all(|finding| is_so(&finding.look)) {
+            return None;
+        }
+        let said: Vec<&str> = of_clue
+            .iter()
+            .map(|finding| finding.said.as_str())
+            .collect();
+        let said = match said.is_empty() {
+            true => "not looked at".to_owned(),
+            false => said.join("; "),
+        };
+        Some(format!(
+            "it is said only where {} is noted as {state} ({said})",
+            about.name
+        ))
+    };
+    let why = |asked: &Vec<(String, String)>| {
+        let why: Vec<String> = asked.iter().filter_map(noted).collect();
+        (!why.is_empty()).then(|| why.join(", and "))
+    };
+    let wordings = market.wordings.iter();
+    wordings.map(|wording| why(&wording.only_where)).collect()
 }
 
 /// How probable a verdict must be for a rung; 0 for one that claims nothing.

@@ -32,7 +32,7 @@ pub struct Surprise {
     pub oddest: Option<Predicted>,
     /// Every finding that makes a claim with how expected it was given all the others, in the order noted.
     pub predicted: Vec<Predicted>,
-    /// The best of the list against a maker not listed; none for a pack without one of the two.
+    /// The best of the list against a maker not listed; none for a pack without one of the two, or where nothing was found.
     pub open_world: Option<OpenWorld>,
 }
 
@@ -153,8 +153,12 @@ pub fn surprise(
             "the findings support each other"
         },
         oddest,
+        // Where nothing was found there is nothing to explain.
+        open_world: match predicted.is_empty() {
+            true => None,
+            false => open_world(compiled, &before.posterior, &answer.posterior),
+        },
         predicted,
-        open_world: open_world(compiled, &before.posterior, &answer.posterior),
     })
 }
 
@@ -264,6 +268,9 @@ fn given_others(
     }
 }
 
+/// Explanations this near to each other, in decibans, are told as equal: it is what the figure beside them shows.
+const EQUAL: f64 = 0.005;
+
 /// P(findings | maker) is in proportion to P(maker | findings) / P(maker).
 fn open_world(
     compiled: &CompiledModel,
@@ -285,8 +292,12 @@ fn open_world(
     let name = &catalogue.makers[best].name;
     let words = if after[best] == 0.0 {
         "the findings rule out every maker of the list".to_owned()
+    } else if before[unlisted] == 0.0 {
+        "the prior files rule out a maker not listed, whatever is found".to_owned()
     } else if after[unlisted] == 0.0 {
-        "the findings rule out a maker not listed".to_owned()
+        "under these prior files the findings rule out a maker not listed".to_owned()
+    } else if decibans.abs() < EQUAL {
+        format!("{name} and a maker not listed explain the findings equally well")
     } else if decibans >= 0.0 {
         format!("{name} explains the findings better than a maker not listed")
     } else {

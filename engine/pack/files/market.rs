@@ -91,11 +91,24 @@ pub(super) fn market_file(
             );
         }
         let fetches = optional_factor(wording, "fetches", out);
+        wording.know("only_where");
+        let only_where = wording
+            .has("only_where")
+            .then(|| {
+                wording.item(
+                    "only_where",
+                    "clues with the states they must be noted in",
+                    out,
+                )
+            })
+            .flatten();
+        let only_where = only_where.map_or_else(Vec::new, |noted| noted.remaining_words(out));
         Some(Wording {
             id: wording.word("id", out)?,
             words,
             names,
             rungs,
+            only_where,
             fetches,
         })
     });
@@ -115,13 +128,19 @@ pub(super) fn market_file(
     });
     let definitions = item.items("definition", "a definition of value", out);
     let definitions = read_all(definitions, out, |definition, out| {
-        let [name, words, source, price, sale] =
-            ["name", "words", "source", "price", "sale"].map(|key| definition.word(key, out));
+        let [name, source, price, sale] =
+            ["name", "source", "price", "sale"].map(|key| definition.word(key, out));
+        let [words, in_our_words, taken_as] =
+            ["words", "in_our_words", "taken_as"].map(|key| definition.optional_word(key, out));
+        let suits = definition.words("suits", out);
         let is_band = definition.flag("as_a_band", out);
         Some(Definition {
             id: definition.word("id", out)?,
             name,
             words,
+            in_our_words,
+            taken_as,
+            suits,
             source,
             price,
             sale,

@@ -82,6 +82,8 @@ pub struct Wording {
     pub names: Option<Word>,
     /// Rungs.
     pub rungs: Vec<Word>,
+    /// What must be noted of the piece: clue and state, with the place of the state.
+    pub only_where: Vec<(Word, Option<Word>)>,
     /// Beside the usual one.
     pub fetches: Option<Factor>,
 }
@@ -102,8 +104,14 @@ pub struct Definition {
     pub id: Word,
     /// Name.
     pub name: Option<Word>,
-    /// Words.
+    /// The source's own words.
     pub words: Option<Word>,
+    /// The definition in our words.
+    pub in_our_words: Option<Word>,
+    /// What the pack takes it as.
+    pub taken_as: Option<Word>,
+    /// Words of purposes that it suits.
+    pub suits: Vec<Word>,
     /// Source.
     pub source: Option<Word>,
     /// What price.

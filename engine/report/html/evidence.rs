@@ -8,7 +8,7 @@ use crate::audit::Shared;
 use crate::report::Shown;
 use crate::report::chart::svg::picture;
 use crate::report::text::layout::{estimate, four_digits, rows_cited, signed, small};
-use crate::report::text::strength_in_words;
+use crate::report::text::{MIXTURE, strength_in_words};
 use crate::stress::Stress;
 
 fn figure(shown: &Shown, id: &str) -> Markup {
@@ -91,6 +91,7 @@ pub(super) fn strength(appraisal: &Appraisal) -> Markup {
                 "Scale: " (strength.scale)
                 ". It says how much better the claim explains the findings than its alternative does, not how probable the claim is; the opinion above has another ladder."
             }
+            p { "Mind: " (MIXTURE) }
         },
     )
 }

@@ -5,6 +5,7 @@ use maud::{Markup, html};
 use super::{clean, pairs, section, table};
 use crate::appraisal::Appraisal;
 use crate::report::text::layout::{four_digits, small};
+use crate::report::text::no_claim;
 use crate::verdict::wording::chance;
 
 const NOT_NOTED: &str = "not noted";
@@ -19,23 +20,27 @@ pub(super) fn instruction(appraisal: &Appraisal) -> Markup {
         true => "none stated".to_owned(),
         false => asked.assumptions.join("; "),
     };
+    let pairs = pairs(&[
+        ("piece", appraisal.verdict.piece.clone()),
+        ("client", or_not_noted(asked.client.as_ref())),
+        ("purpose", asked.purpose.clone()),
+        ("for the use of", asked.users.clone()),
+        ("holds for the day", asked.effective.clone()),
+        (
+            "inspected",
+            format!("{}, by {}", asked.inspected, asked.inspector),
+        ),
+        ("how seen", asked.seen.words().to_owned()),
+        ("interest of the inspector", asked.interest.clone()),
+        ("taken as true", assumptions),
+    ]);
     section(
         "instruction",
         "Instruction",
-        &pairs(&[
-            ("piece", appraisal.verdict.piece.clone()),
-            ("client", or_not_noted(asked.client.as_ref())),
-            ("purpose", asked.purpose.clone()),
-            ("for the use of", asked.users.clone()),
-            ("holds for the day", asked.effective.clone()),
-            (
-                "inspected",
-                format!("{}, by {}", asked.inspected, asked.inspector),
-            ),
-            ("how seen", asked.seen.words().to_owned()),
-            ("interest of the inspector", asked.interest.clone()),
-            ("taken as true", assumptions),
-        ]),
+        &html! {
+            (pairs)
+            @for doubt in &appraisal.doubts { p { strong { "Mind: " } (clean(doubt)) "." } }
+        },
     )
 }
 
@@ -62,6 +67,7 @@ pub(super) fn opinion(appraisal: &Appraisal) -> Markup {
         "Opinion",
         &html! {
             p class="opinion" { (clean(&attribution.words)) " (" (chance(attribution.probability)) "; " (rule) ")" }
+            @if let Some(words) = no_claim(&appraisal.verdict) { p class="missing" { "Findings: " (words) "." } }
             @for beside in &attribution.beside { p { (clean(beside)) } }
             (table(
                 "The house's ladder of words. It speaks of how probable the conclusion is, not of the strength of the evidence.",
@@ -235,7 +241,9 @@ pub(super) fn condition(appraisal: &Appraisal) -> Markup {
     section(
         "condition",
         "Condition",
-        &html! { p { (clean(appraisal.condition.as_deref().unwrap_or("Condition: not noted."))) } },
+        &html! { p { (clean(appraisal.condition.as_deref().unwrap_or("Condition: not noted."))) }
+            @if let Some(doubt) = &appraisal.condition_doubt { p { strong { "Mind: " } (clean(doubt)) "." } }
+        },
     )
 }
 

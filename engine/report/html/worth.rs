@@ -22,11 +22,14 @@ fn of(value: &Value) -> Markup {
                 (false, true) => "supported by the verdict",
                 (false, false) => "not supported by the verdict; only if the market accepts it",
             };
+            let because = estimate.support.because.as_ref();
+            let stands =
+                because.map_or_else(|| stands.to_owned(), |why| format!("{stands}; {why}"));
             vec![
                 estimate.catalogued.clone(),
                 rounded.collect::<Vec<_>>().join("–"),
                 format!("{:.0}–{:.0}", band.lowest, band.highest),
-                stands.to_owned(),
+                stands,
             ]
         })
         .collect();
@@ -45,13 +48,21 @@ fn of(value: &Value) -> Markup {
             ]
         })
         .collect();
-    let definition = format!(
-        "{}: {} ({})",
-        value.definition, value.definition_words, value.definition_source
-    );
+    let words = &value.definition_words;
+    let words = match value.definition_is_verbatim {
+        true => format!("“{words}” ({})", value.definition_source),
+        false => format!(
+            "{words} (in our words; source: {})",
+            value.definition_source
+        ),
+    };
+    let definition = format!("{}: {words}", value.definition);
+    let taken_as = value.definition_taken_as.clone();
+    let taken_as = taken_as.unwrap_or_else(|| "as it stands".to_owned());
     html! {
         (pairs(&[
             ("definition", definition),
+            ("taken here as", taken_as),
             ("kind of price", value.price.words().to_owned()),
             ("kind of sale", value.sale.clone()),
             ("currency", value.currency.clone()),

@@ -41,6 +41,9 @@ pub fn appraisal(appraisal: &Appraisal) -> String {
         "condition",
         appraisal.condition.as_deref().unwrap_or("not noted"),
     );
+    for doubt in appraisal.condition_doubt.iter().chain(&appraisal.doubts) {
+        wrapped(&mut out, "  mind: ", doubt);
+    }
     out.push('\n');
     line(
         &mut out,

@@ -8,6 +8,9 @@ use crate::audit::{Audit, Shared};
 use crate::piece::FindingShown;
 use crate::report::table::{Align, table};
 
+/// What the strength depends on besides the findings.
+pub(in crate::report) const MIXTURE: &str = "where the alternative is several together (all other makers), it is a mixture of them, each by its chance before any finding: with other shares the ratio would be another.";
+
 /// An audit.
 #[must_use]
 pub fn audit(audit: &Audit) -> String {
@@ -173,6 +176,7 @@ pub fn audit(audit: &Audit) -> String {
         "together, beyond apart: below 0, two findings for the claim say in part the same thing.",
         "rows: lines of the prior files that spoke for the claim.",
         "strength: how much better the claim explains the findings than its alternative does; how probable the claim is stands under `to`, and is another matter.",
+        MIXTURE,
     ] {
         wrapped(&mut out, "  ", note);
     }
