@@ -141,13 +141,13 @@ pub struct PairWeight {
     pub decibans: f64,
 }
 
-/// A weight as JSON, which has no infinite numbers: `"+inf"` rules the alternative out, `"-inf"` the claim, `"none"` is what
+/// A weight as JSON, which has no infinite numbers: `"+inf"` rules the alternative out, `"-inf"` the claim, null is what
 /// neither has.
 fn weight<S: serde::Serializer>(decibans: &f64, serializer: S) -> Result<S::Ok, S::Error> {
     match *decibans {
         f64::INFINITY => serializer.serialize_str("+inf"),
         f64::NEG_INFINITY => serializer.serialize_str("-inf"),
-        weight if weight.is_nan() => serializer.serialize_str("none"),
+        weight if weight.is_nan() => serializer.serialize_none(),
         weight => serializer.serialize_f64(weight),
     }
 }

@@ -59,6 +59,16 @@ pub enum AskError {
         "this pack leaves out who made a piece, so nothing can be said about a maker; ask for the verdict"
     )]
     MakerNotAsked,
+    /// A claim against another, of which the findings leave neither.
+    #[error(
+        "the findings rule out {claim} as well as {alternative}, so neither can be weighed against the other; ask for each on its own"
+    )]
+    NeitherOfTwo {
+        /// The claim.
+        claim: String,
+        /// Its alternative.
+        alternative: String,
+    },
     /// Another pack has no place for a finding.
     #[error(
         "the pack {pack} has no place for {clue}: {said} ({why}); take it out first, with `without`"
@@ -177,6 +187,29 @@ impl CompiledModel {
                 .compiled
                 .evaluate(&answer.entered.evidence, piece, &answer.entered)?;
         Ok(posed.of(marginal(&posterior, posed.variable)).0)
+    }
+
+    /// The probability of a question's claim given a piece, if either it or its alternative is so: of "all else" the whole, of one
+    /// other claim what is left when everything else is ruled out.
+    ///
+    /// # Errors
+    /// As for [`CompiledModel::ask`]; also if the question cannot be put to the pack, and [`AskError::NeitherOfTwo`] if the
+    /// findings rule out the claim and its alternative.
+    pub fn probability_against(&self, piece: &Piece, question: &Question) -> Result<f64, AskError> {
+        let posed = self.pose(question)?;
+        let answer = self.ask(piece)?;
+        let posterior =
+            posed
+                .compiled
+                .evaluate(&answer.entered.evidence, piece, &answer.entered)?;
+        let (claim, alternative) = posed.of(marginal(&posterior, posed.variable));
+        if claim + alternative > 0.0 {
+            return Ok(claim / (claim + alternative));
+        }
+        Err(AskError::NeitherOfTwo {
+            claim: posed.hypothesis_words.clone(),
+            alternative: posed.alternative_words.clone(),
+        })
     }
 
     fn explain_belief(

@@ -18,6 +18,7 @@ use crate::audit::Audit;
 use crate::compare::Comparison;
 use crate::contrast::Contrasts;
 use crate::engravings::Engravings;
+use crate::instruction::Instruction;
 use crate::next_look::NextLook;
 use crate::next_look::overturn::Overturn;
 use crate::next_look::plan::Plans;
@@ -87,6 +88,9 @@ pub enum Shown {
     Plain {
         /// Its entries.
         value: serde_json::Value,
+        /// The columns of a table, where they were asked for, in order; otherwise all, by name.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        columns: Option<Vec<String>>,
     },
     /// A written opinion.
     Appraisal(Box<Appraisal>),
@@ -96,6 +100,8 @@ pub enum Shown {
     Value(Box<Value>),
     /// Whether a further look pays.
     Pays(Box<Pays>),
+    /// What an opinion is asked for.
+    Instruction(Instruction),
     /// Plain text.
     Text {
         /// The text.
@@ -132,11 +138,12 @@ impl Shown {
             Self::Engravings(engravings) => text::engravings(engravings),
             Self::Record(record) => text::record(record),
             Self::Rules(rules) => rules::text(rules),
-            Self::Plain { value } => plain::text(value),
+            Self::Plain { value, columns } => plain::text(value, columns.as_deref()),
             Self::Appraisal(appraisal) => text::appraisal(appraisal),
             Self::Plot(chart) => chart::text::text(chart),
             Self::Value(worth) => value::text(worth),
             Self::Pays(pays) => text::pays(pays),
+            Self::Instruction(asked) => text::instruction(asked),
             Self::Text { text } => format!("{text}\n"),
         }
     }

@@ -12,6 +12,7 @@ mod dating;
 mod entry;
 mod error;
 mod fault;
+mod figures;
 mod files;
 mod findings;
 mod fragments;
@@ -246,7 +247,7 @@ impl Run {
     fn show(&self, shown: Shown) {
         let size = match &shown {
             Shown::Text { text } => text.len() as u64,
-            Shown::Plain { value } => value.to_string().len() as u64,
+            Shown::Plain { value, .. } => value.to_string().len() as u64,
             _ => limits::SIZE_OF_A_RESULT,
         };
         self.shown.fetch_add(size, Ordering::Relaxed);

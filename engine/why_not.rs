@@ -16,6 +16,8 @@ pub struct WhyNot {
     pub piece: String,
     /// The leader against the maker asked about.
     pub question: Asked,
+    /// Whether the maker asked about is the leader itself; what follows is then about the next one behind it.
+    pub asked_leads: bool,
     /// Probability of the maker asked about, given all findings.
     pub probability: f64,
     /// Log-odds of the leader against it before any finding, in decibans.
@@ -50,25 +52,31 @@ pub struct Against {
 type Expected = (f64, (String, f64));
 
 impl CompiledModel {
-    /// Why the leading maker and not another one.
+    /// Why the leading maker and not another one; asked about the leader, why not the one behind it.
     ///
     /// # Errors
-    /// As for [`CompiledModel::ask`]; [`QuestionError`] for a maker that the pack does not know, or that leads.
+    /// As for [`CompiledModel::ask`]; [`QuestionError`] for a maker that the pack does not know, or that leads with nobody behind.
     pub fn why_not(&self, piece: &Piece, maker: &str) -> Result<WhyNot, AskError> {
         let catalogue = &self.model.catalogue;
         let asked = self.pose(&Question::of(Claim::maker(maker)))?;
-        let [other] = asked.hypothesis[..] else {
+        let [of_whom] = asked.hypothesis[..] else {
             unreachable!("a claim about a maker is about one");
         };
         let answer = self.ask(piece)?;
         let p = marginal(&answer.posterior, catalogue.maker);
         let leader = self.leader(&answer)?;
-        if leader == other {
-            return Err(QuestionError::Leads {
-                maker: asked.hypothesis_words,
+        let asked_leads = leader == of_whom;
+        let other = match asked_leads {
+            false => of_whom,
+            true => {
+                let others = (0..p.len()).filter(|&maker| maker != leader);
+                // Of several the first, as in a verdict.
+                let behind = others.rev().max_by(|&a, &b| p[a].total_cmp(&p[b]));
+                behind.ok_or(QuestionError::Leads {
+                    maker: asked.hypothesis_words,
+                })?
             }
-            .into());
-        }
+        };
         let other_maker = Claim::maker(&catalogue.makers[other].id);
         let question = self.question_of_leader(&answer)?.against(other_maker);
         let audit = self.audit_on(piece, &question)?;
@@ -94,7 +102,8 @@ impl CompiledModel {
         Ok(WhyNot {
             piece: crate::what_if::title(&self.model, piece),
             question: audit.question,
-            probability: p[other],
+            asked_leads,
+            probability: p[of_whom],
             prior_decibans: audit.prior_decibans,
             posterior_decibans: audit.posterior_decibans,
             strength: audit.strength,

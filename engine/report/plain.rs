@@ -5,12 +5,13 @@ use serde_json::Value;
 use super::table::{Align, table};
 use crate::printable::in_a_line;
 
-/// Text of a plain value.
+/// Text of a plain value; of a table the columns that are wanted, in their order, or all by name. Figures have at most four
+/// significant digits.
 #[must_use]
-pub fn text(value: &Value) -> String {
+pub fn text(value: &Value, wanted: Option<&[String]>) -> String {
     match value {
         Value::Array(rows) if !rows.is_empty() && rows.iter().all(Value::is_object) => {
-            columns(rows)
+            columns(rows, wanted)
         }
         Value::Object(map) if !map.is_empty() => {
             let rows = map
@@ -22,13 +23,15 @@ pub fn text(value: &Value) -> String {
     }
 }
 
-/// One row for each map, one column for each key that any of them has.
-fn columns(rows: &[Value]) -> String {
+/// One row for each map, one column for each key that is wanted, or that any of them has.
+fn columns(rows: &[Value], wanted: Option<&[String]>) -> String {
     let maps: Vec<_> = rows.iter().filter_map(Value::as_object).collect();
-    let mut keys: Vec<&String> = Vec::new();
-    for key in maps.iter().flat_map(|map| map.keys()) {
-        if !keys.contains(&key) {
-            keys.push(key);
+    let mut keys: Vec<&String> = wanted.into_iter().flatten().collect();
+    if wanted.is_none() {
+        for key in maps.iter().flat_map(|map| map.keys()) {
+            if !keys.contains(&key) {
+                keys.push(key);
+            }
         }
     }
     let header: Vec<(&str, Align)> = keys
@@ -82,8 +85,42 @@ fn inner(value: &Value) -> String {
             let all: Vec<String> = map.iter().map(one).collect();
             format!("#{{ {} }}", all.join(", "))
         }
-        // A text with its quotes, a number, true or false.
+        Value::Number(number) if number.is_f64() => {
+            number.as_f64().map_or_else(String::new, four_significant)
+        }
+        // A text with its quotes, a whole number, true or false.
         value => value.to_string(),
+    }
+}
+
+/// At most four significant digits, whole parts whole, and never a 1 that is not one.
+fn four_significant(number: f64) -> String {
+    if number == 0.0 {
+        return "0".to_owned();
+    }
+    if (0.99995..1.0).contains(&number) {
+        return "> 0.9999".to_owned();
+    }
+    if !(1e-4..1e15).contains(&number.abs()) {
+        let text = format!("{number:.3e}");
+        let (digits, power) = text.split_once('e').unwrap_or((&text, "0"));
+        return format!("{}e{power}", without_zeros(digits));
+    }
+    // As many places behind the point as leave four digits from the first that is not 0.
+    let before = number.abs().log10().floor();
+    #[allow(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "from 0 to 7"
+    )]
+    let places = (3.0 - before).clamp(0.0, 7.0) as usize;
+    without_zeros(&format!("{number:.places$}")).to_owned()
+}
+
+fn without_zeros(digits: &str) -> &str {
+    match digits.contains('.') {
+        true => digits.trim_end_matches('0').trim_end_matches('.'),
+        false => digits,
     }
 }
 

@@ -17,7 +17,7 @@ use layout::{
     what_if as what_if_line, wrapped,
 };
 
-pub use appraisal::appraisal;
+pub use appraisal::{appraisal, instruction};
 pub use audit::audit;
 pub(super) use audit::{MIXTURE, strength as strength_in_words};
 pub use engravings::engravings;

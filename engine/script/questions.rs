@@ -159,6 +159,15 @@ mod question_functions {
         compiled.probability(&piece.piece, &claim).map_err(raise)
     }
 
+    /// The same for one claim against another: the probability of the first if it is one of the two, without all else:
+    /// `jug.probability(maker("K07").against(maker("K11")))`.
+    #[rhai_fn(return_raw, pure, name = "probability")]
+    pub fn probability_against(piece: &mut PieceHandle, question: QuestionHandle) -> Raw<f64> {
+        let compiled = &piece.pack.compiled;
+        let probability = compiled.probability_against(&piece.piece, &question.0);
+        probability.map_err(raise)
+    }
+
     /// The audit for any claim against all else: `jug.audit(region("Saltharrow"))`.
     #[rhai_fn(return_raw, pure, name = "audit")]
     pub fn audit_claim(piece: &mut PieceHandle, claim: ClaimHandle) -> Raw<AuditHandle> {

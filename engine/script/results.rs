@@ -6,18 +6,19 @@ use rhai::plugin::{Dynamic, FuncRegistration, export_module};
 use rhai::{Array, Engine};
 use serde_json::Value;
 
-use super::Run;
 use super::fault::Fault;
 use super::handles::{
     AppraisalHandle, AuditHandle, ComparisonHandle, ContrastsHandle, ExplainedHandle,
-    NextLookHandle, OverturnHandle, PackHandle, PaysHandle, PieceHandle, PlansHandle, PlotHandle,
-    RankingHandle, Raw, SensitivityHandle, StressHandle, ValueHandle, VariedHandle, VerdictHandle,
-    WhyNotHandle,
+    InstructionHandle, NextLookHandle, OverturnHandle, PackHandle, PaysHandle, PieceHandle,
+    PlansHandle, PlotHandle, RankingHandle, Raw, SensitivityHandle, StressHandle, ValueHandle,
+    VariedHandle, VerdictHandle, WhyNotHandle,
 };
 use super::numbers::number;
 use super::questions::{ClaimHandle, QuestionHandle};
 use super::values::{self, Number, WholeNumber, Year};
 use super::whole_numbers::whole_number;
+use super::{Run, figures};
+use crate::nearest_name::nearest;
 use crate::piece::record;
 use crate::report::{Record, Shown};
 use crate::verdict::Share;
@@ -31,6 +32,7 @@ pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
     engine.register_type_with_name::<SensitivityHandle>("sensitivity");
     engine.register_type_with_name::<RankingHandle>("ranking of marks");
     engine.register_type_with_name::<Fault>("error");
+    figures::register(engine);
     register_text::<VerdictHandle>(engine);
     register_text::<AuditHandle>(engine);
     register_text::<StressHandle>(engine);
@@ -52,12 +54,14 @@ pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
     register_text::<PackHandle>(engine);
     register_text::<ClaimHandle>(engine);
     register_text::<QuestionHandle>(engine);
+    register_text::<InstructionHandle>(engine);
     FuncRegistration::new("to_string")
         .with_params_info(["error: &mut Fault", "String"])
         .with_comments(["/// What an error that was caught says: `try { jug.saw(\"tnt\", 1); } catch (error) { print(error.to_string()); }`."])
         .register_into_engine(engine, |fault: &mut Fault| fault.message().to_owned());
     let module = rhai::exported_module!(result_functions);
     engine.register_global_module(module.into());
+    let shared = Arc::clone(run);
     let run = Arc::clone(run);
     FuncRegistration::new("show")
         .with_params_info(["result: Result", "()"])
@@ -69,6 +73,56 @@ pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
             let shown = everything(&value);
             shown.into_iter().for_each(|shown| run.show(shown));
         });
+    let run = Arc::clone(&shared);
+    FuncRegistration::new("show")
+        .with_params_info(["rows: Array", "columns: Array", "Raw<()>"])
+        .with_comments([
+            "/// A list of maps as a table of these columns, in this order; figures are shown in at most four significant digits, and",
+            "/// `digits` gives more: `show(jug.verdict().rows, [\"name\", \"probability\"])`.",
+        ])
+        .register_into_engine(engine, move |rows: Array, columns: Array| -> Raw<()> {
+            let columns = columns_of(&rows, &columns).map_err(Fault::raise)?;
+            let value = entries(&Dynamic::from(rows), DEEPEST);
+            run.show(Shown::Plain {
+                value,
+                columns: Some(columns),
+            });
+            Ok(())
+        });
+}
+
+/// The columns that a table is to have: texts, each a key of one row at least.
+fn columns_of(rows: &Array, columns: &Array) -> Result<Vec<String>, Fault> {
+    const SUCH_AS: &str = "such as show(jug.verdict().rows, [\"name\", \"probability\"])";
+    let mut known: Vec<String> = Vec::new();
+    for row in rows {
+        let row = row.read_lock::<rhai::Map>().ok_or_else(|| {
+            let given = super::numbers::in_words(row);
+            Fault::new(format!(
+                "a table with columns is made of maps, not of {given}"
+            ))
+            .hint(SUCH_AS)
+        })?;
+        for key in row.keys().map(ToString::to_string) {
+            if !known.contains(&key) {
+                known.push(key);
+            }
+        }
+    }
+    let mut wanted: Vec<String> = Vec::new();
+    for column in columns {
+        let column = values::text(column)
+            .ok_or_else(|| Fault::new("a column is named by a text, in quotes").hint(SUCH_AS))?;
+        if !rows.is_empty() && !known.contains(&column) {
+            let fault = Fault::new(format!("no row has an entry `{column}`"));
+            return Err(fault.nearest_or_known(&column, known.iter().map(String::as_str)));
+        }
+        wanted.push(column);
+    }
+    if wanted.is_empty() {
+        return Err(Fault::new("a table needs one column at least").hint(SUCH_AS));
+    }
+    Ok(wanted)
 }
 
 /// Lets `print`, text with `${…}` and text put together with `+` show what `show` shows.
@@ -111,7 +165,10 @@ pub(super) fn everything(value: &Dynamic) -> Vec<Shown> {
 fn plain(value: &Dynamic) -> Shown {
     if value.is_array() || value.is_map() {
         let value = entries(value, DEEPEST);
-        return Shown::Plain { value };
+        return Shown::Plain {
+            value,
+            columns: None,
+        };
     }
     Shown::Text {
         text: in_a_line(value),
@@ -214,6 +271,9 @@ pub(super) fn shown(value: &Dynamic) -> Option<Shown> {
     if let Some(worth) = value.read_lock::<ValueHandle>() {
         return Some(Shown::Value(Box::new((*worth.0).clone())));
     }
+    if let Some(asked) = value.read_lock::<InstructionHandle>() {
+        return Some(Shown::Instruction((*asked.0).clone()));
+    }
     let piece = value.read_lock::<PieceHandle>()?;
     let model = &piece.pack.compiled.model;
     let (findings, not_looked) = record(&piece.piece, model);
@@ -259,13 +319,13 @@ mod result_functions {
         year(verdict.0.dating.last_year)
     }
 
-    /// The probability of a maker, by its short code: `jug.verdict().maker("K07")`.
+    /// The probability of a maker, by its short code or name: `jug.verdict().maker("K07")`.
     #[rhai_fn(return_raw, pure)]
     pub fn maker(verdict: &mut VerdictHandle, id: &str) -> Raw<f64> {
         probability(&verdict.0.makers, "maker", id)
     }
 
-    /// The probability of a period: `jug.verdict().period("P4")`.
+    /// The probability of a period, by its short code or name: `jug.verdict().period("P4")`.
     #[rhai_fn(return_raw, pure)]
     pub fn period(verdict: &mut VerdictHandle, id: &str) -> Raw<f64> {
         probability(&verdict.0.periods, "period", id)
@@ -283,7 +343,7 @@ mod result_functions {
         probability(&verdict.0.works, "works", id)
     }
 
-    /// The probability of an engraving: `jug.verdict().engraving("C")`.
+    /// The probability of an engraving, by its short code or name: `jug.verdict().engraving("C")`.
     #[rhai_fn(return_raw, pure)]
     pub fn engraving(verdict: &mut VerdictHandle, id: &str) -> Raw<f64> {
         probability(&verdict.0.engravings, "engraving", id)
@@ -348,11 +408,27 @@ fn year(year: Option<i32>) -> Dynamic {
 }
 
 fn probability(shares: &[Share], what: &str, id: &str) -> Raw<f64> {
-    if let Some(share) = shares.iter().find(|share| share.id == id) {
+    let found = shares.iter().find(|share| share.id == id);
+    if let Some(share) = found.or_else(|| shares.iter().find(|share| share.name == id)) {
         return Ok(share.probability);
     }
     let fault = Fault::new(format!("there is no {what} `{id}` in this verdict"));
-    Err(fault
-        .nearest_or_known(id, shares.iter().map(|s| s.id.as_str()))
-        .raise())
+    if shares.is_empty() {
+        return Err(fault.hint(format!("the pack has no {what} at all")).raise());
+    }
+    let near = nearest(
+        id,
+        shares.iter().flat_map(|s| [s.id.as_str(), s.name.as_str()]),
+    );
+    Err(match near {
+        Some(near) => fault.hint(format!("did you mean `{near}`?")),
+        None => {
+            let known = shares.iter().map(|s| match s.id == s.name {
+                true => s.id.clone(),
+                false => format!("{} ({})", s.id, s.name),
+            });
+            fault.hint(format!("known: {}", known.collect::<Vec<_>>().join(", ")))
+        }
+    }
+    .raise())
 }

@@ -198,15 +198,32 @@ pub(super) fn property(message: &str, span: Span) -> Diagnostic {
         span,
     );
     let topics = reference::topics();
-    let of_kind = topics
-        .iter()
-        .flat_map(|topic| &topic.functions)
-        .filter(|f| matches!(f.call, Call::Method | Call::Property))
-        .filter(|f| f.parameters.first().is_some_and(|(_, k)| k == kind));
-    if let Some(method) = of_kind.clone().find(|f| f.name == *name) {
+    let functions = topics.iter().flat_map(|topic| &topic.functions);
+    let of = |function: &Function, kind: &str| {
+        matches!(function.call, Call::Method | Call::Property)
+            && function.parameters.first().is_some_and(|(_, k)| k == kind)
+    };
+    let own: Vec<&Function> = functions.clone().filter(|f| of(f, kind)).collect();
+    if let Some(method) = own.iter().find(|f| f.name == *name) {
         return report.hint(format!("it is called: {}", method.signature()));
     }
-    report.did_you_mean(nearest(name, of_kind.map(|f| f.name.as_str())))
+    // What every result has, a table of its figures among it.
+    let is_result = own.iter().any(|f| f.name == "rows");
+    let shared = functions.filter(|f| is_result && of(f, "result"));
+    let mut has: Vec<&str> = own
+        .iter()
+        .copied()
+        .chain(shared)
+        .filter(|f| f.call == Call::Property)
+        .map(|f| f.name.as_str())
+        .collect();
+    has.sort_unstable();
+    has.dedup();
+    match nearest(name, own.iter().map(|f| f.name.as_str())) {
+        Some(near) => report.did_you_mean(Some(near)),
+        None if has.is_empty() => report,
+        None => report.hint(format!("it has: {}", has.join(", "))),
+    }
 }
 
 /// An entry that a map does not have.

@@ -12,9 +12,9 @@ use super::values::{self, WholeNumber};
 use super::whole_numbers::whole_number;
 use crate::instruction::{Instruction, Said};
 use crate::nearest_name::nearest;
-use crate::pays::{Costs, LookPays, PaysError};
+use crate::pays::{Costs, PaysError};
 use crate::piece::find_clue;
-use crate::value::{Asked, Estimate};
+use crate::value::Asked;
 
 /// Registers the functions.
 pub(super) fn register(engine: &mut Engine) {
@@ -130,29 +130,6 @@ mod valuing_functions {
             .pays(&piece.piece, &instruction.0, &costs);
         Ok(PaysHandle(pays.map_err(raise)?.into()))
     }
-
-    /// The looks, the largest gain after costs first: `clue`, `name`, `minutes`, `cost`, `gain` (expected), `rises` and `falls`
-    /// (the chance that the price does), and `pays`: `jug.in_condition(4, []).pays(asked, #{ per_hour: 60 }).looks()`.
-    #[rhai_fn(pure)]
-    pub fn looks(pays: &mut PaysHandle) -> Array {
-        pays.0
-            .looks
-            .iter()
-            .map(|look| look_row(look).into())
-            .collect()
-    }
-
-    /// The figures of each wording, the value first: `catalogued`, `is_the_value`, `supported`, `median`, `low` and `high` (one sale
-    /// in two lies between), and `rounded`, a list of one or two: `jug.in_condition(4, []).value(asked).estimates()`.
-    #[rhai_fn(pure)]
-    pub fn estimates(value: &mut ValueHandle) -> Array {
-        value
-            .0
-            .estimates
-            .iter()
-            .map(|estimate| row(estimate).into())
-            .collect()
-    }
 }
 
 fn of(piece: &PieceHandle, instruction: &InstructionHandle, asked: &Asked) -> Raw<ValueHandle> {
@@ -161,35 +138,6 @@ fn of(piece: &PieceHandle, instruction: &InstructionHandle, asked: &Asked) -> Ra
         .compiled
         .value(&piece.piece, &instruction.0, asked);
     Ok(ValueHandle(worth.map_err(raise)?.into()))
-}
-
-fn row(estimate: &Estimate) -> Map {
-    let mut row = Map::new();
-    row.insert("catalogued".into(), estimate.catalogued.clone().into());
-    row.insert("is_the_value".into(), estimate.is_the_value.into());
-    row.insert("supported".into(), estimate.support.is_supported.into());
-    row.insert("median".into(), estimate.band.median.into());
-    row.insert("low".into(), estimate.band.low.into());
-    row.insert("high".into(), estimate.band.high.into());
-    // Steps are whole, and 120 reads better than 120.0.
-    #[allow(clippy::cast_possible_truncation, reason = "a whole number of a price")]
-    let whole = |price: &f64| Dynamic::from(price.round() as i64);
-    let rounded: Array = estimate.rounded.iter().map(whole).collect();
-    row.insert("rounded".into(), rounded.into());
-    row
-}
-
-fn look_row(look: &LookPays) -> Map {
-    let mut row = Map::new();
-    row.insert("clue".into(), look.clue.clone().into());
-    row.insert("name".into(), look.name.clone().into());
-    row.insert("minutes".into(), look.minutes.into());
-    row.insert("cost".into(), look.cost.into());
-    row.insert("gain".into(), look.gain.into());
-    row.insert("rises".into(), look.rises.into());
-    row.insert("falls".into(), look.falls.into());
-    row.insert("pays".into(), look.pays.into());
-    row
 }
 
 const COSTS: [&str; 3] = ["per_hour", "fees", "again"];

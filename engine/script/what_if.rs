@@ -7,7 +7,6 @@ use super::fault::{Fault, raise};
 use super::handles::{
     ComparisonHandle, ContrastsHandle, PackHandle, PieceHandle, Raw, VariedHandle, WhyNotHandle,
 };
-use super::limits::LONGEST_TEXT;
 use super::looks::state_name;
 use super::questions::{QuestionHandle, question};
 use super::values::{AboutGiven, VariedOver};
@@ -15,9 +14,6 @@ use crate::compare::compare as compare_pieces;
 use crate::model::Model;
 use crate::piece::{PieceError, find_clue, find_state};
 use crate::vary::Over;
-
-/// Characters of a row of a what-if table, about, without the words of the verdict.
-const LONGEST_ROW: usize = 60;
 
 /// Registers the functions.
 pub(super) fn register(engine: &mut Engine) {
@@ -50,39 +46,6 @@ mod what_if_functions {
     ) -> Raw<VariedHandle> {
         let about = question(&about).map_err(Fault::raise)?;
         varied(piece, &over, Some(&about))
-    }
-
-    /// The rows of a what-if table, each a map of states, chance, claim, leader and words:
-    /// `for row in jug.vary("size").rows { print(row.leader); }`.
-    #[rhai_fn(get = "rows", return_raw, pure)]
-    pub fn rows(varied: &mut VariedHandle) -> Raw<Array> {
-        let words = |row: &crate::vary::Variant| row.words.as_ref().map_or(0, String::len);
-        let length: usize = varied
-            .0
-            .rows
-            .iter()
-            .map(|row| LONGEST_ROW + words(row))
-            .sum();
-        if length > LONGEST_TEXT {
-            let n = varied.0.rows.len();
-            let fault = Fault::limit(format!("{n} rows are more than a script can hold"));
-            return Err(fault
-                .hint("`show` prints them all; or vary fewer clues at once")
-                .raise());
-        }
-        let row = |row: &crate::vary::Variant| {
-            let number = |figure: Option<f64>| figure.map_or(Dynamic::UNIT, Dynamic::from);
-            let text = |text: &Option<String>| text.clone().map_or(Dynamic::UNIT, Dynamic::from);
-            let states: Array = row.states.iter().cloned().map(Dynamic::from).collect();
-            let mut map = Map::new();
-            map.insert("states".into(), states.into());
-            map.insert("chance".into(), number(row.chance));
-            map.insert("claim".into(), number(row.claim));
-            map.insert("leader".into(), text(&row.leader));
-            map.insert("words".into(), text(&row.words));
-            Dynamic::from(map)
-        };
-        Ok(varied.0.rows.iter().map(row).collect())
     }
 
     /// The verdict beside what it would be with the list closed, with codings taken as independent, and with each group of

@@ -3,6 +3,7 @@
 use super::layout::{heading, line, small, what_if, wrapped};
 use super::{audit, contrasts, next_look, overturn, stress, verdict};
 use crate::appraisal::Appraisal;
+use crate::instruction::Instruction;
 use crate::report::value;
 
 /// A written opinion.
@@ -11,31 +12,7 @@ pub fn appraisal(appraisal: &Appraisal) -> String {
     let mut out = String::new();
     heading(&mut out, "REPORT", &appraisal.title);
     what_if(&mut out, appraisal.verdict.what_if.as_ref());
-    let asked = &appraisal.instruction;
-    let client = asked.client.as_deref().unwrap_or("not noted");
-    let inspected = format!(
-        "{}, by {}, {}",
-        asked.inspected,
-        asked.inspector,
-        asked.seen.words()
-    );
-    for (key, text) in [
-        ("client", client),
-        ("purpose", &asked.purpose),
-        ("for use of", &asked.users),
-        ("holds for", &asked.effective),
-        ("inspected", &inspected),
-        ("interest", &asked.interest),
-    ] {
-        line(&mut out, key, text);
-    }
-    for (place, assumption) in asked.assumptions.iter().enumerate() {
-        line(
-            &mut out,
-            if place == 0 { "assumed" } else { "" },
-            assumption,
-        );
-    }
+    asked_for(&mut out, &appraisal.instruction);
     line(
         &mut out,
         "condition",
@@ -118,4 +95,39 @@ pub fn appraisal(appraisal: &Appraisal) -> String {
         ),
     );
     out
+}
+
+/// What an opinion is asked for, on its own.
+#[must_use]
+pub fn instruction(asked: &Instruction) -> String {
+    let mut out = String::new();
+    heading(&mut out, "INSTRUCTION", &asked.purpose);
+    asked_for(&mut out, asked);
+    if let Some(definition) = &asked.definition {
+        line(&mut out, "value", definition);
+    }
+    out
+}
+
+fn asked_for(out: &mut String, asked: &Instruction) {
+    let client = asked.client.as_deref().unwrap_or("not noted");
+    let inspected = format!(
+        "{}, by {}, {}",
+        asked.inspected,
+        asked.inspector,
+        asked.seen.words()
+    );
+    for (key, text) in [
+        ("client", client),
+        ("purpose", &asked.purpose),
+        ("for use of", &asked.users),
+        ("holds for", &asked.effective),
+        ("inspected", &inspected),
+        ("interest", &asked.interest),
+    ] {
+        line(out, key, text);
+    }
+    for (place, assumption) in asked.assumptions.iter().enumerate() {
+        line(out, if place == 0 { "assumed" } else { "" }, assumption);
+    }
 }

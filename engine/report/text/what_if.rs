@@ -132,12 +132,19 @@ pub fn why_not(why: &WhyNot) -> String {
     let mut out = String::new();
     heading(&mut out, "WHY NOT", &why.piece);
     let question = &why.question;
-    line(
-        &mut out,
-        "asked",
-        &format!("{}: {}", question.against, small(why.probability)),
-    );
-    line(&mut out, "leader", &question.claim);
+    if why.asked_leads {
+        let leads = format!(
+            "{}: it leads, with {}",
+            question.claim,
+            small(why.probability)
+        );
+        line(&mut out, "asked", &leads);
+        line(&mut out, "next", &question.against);
+    } else {
+        let asked = format!("{}: {}", question.against, small(why.probability));
+        line(&mut out, "asked", &asked);
+        line(&mut out, "leader", &question.claim);
+    }
     let is_ruled_out = why.posterior_decibans == f64::INFINITY;
     let behind = if is_ruled_out {
         "the findings rule it out; look for those with a chance of 0 from it".to_owned()
