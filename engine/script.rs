@@ -320,6 +320,7 @@ fn evaluate(text: &str, script: SourceId, run: &Arc<Run>) -> Option<ScriptFailur
         .map_err(Into::into)
         .and_then(|ast| {
             error::warn_of_unkept(ast.statements(), script, run);
+            error::warn_of_dates(text, script, run);
             engine.eval_ast_with_scope::<Dynamic>(&mut scope, &ast)
         });
     match outcome {

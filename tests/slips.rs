@@ -6,7 +6,7 @@ mod outside;
 use std::fmt::Write as _;
 
 /// Lines that go wrong, behind one that opens a pack and one that describes a jug.
-const SLIPS: [&str; 46] = [
+const SLIPS: [&str; 69] = [
     "jug.saw('tint', 'blue')",
     "jug.saw(“tint”, “blue”)",
     "jug.saw(\"tint\" \"blue\")",
@@ -53,6 +53,29 @@ const SLIPS: [&str; 46] = [
     "[1, 2][2]",
     "kg(3)",
     "timestamp()",
+    "if jug.probability(\"K07\") > 50% { print(1); }",
+    "jug.probability(years(\"1850-1869\"))",
+    "jug.probability(years(\"1850–1869\"))",
+    "pack.makers().map(maker)",
+    "[2, 1].sort(late); fn late(a, b) { a > b }",
+    "jug.weighs(\"1,345 g\")",
+    "print(2024-03-31)",
+    "jug.value(#{ purpose: \"sale\" })",
+    "jug.report(#{ purpose: \"sale\" })",
+    "jug.audit(\"K07\", \"K11\")",
+    "jug.probability(maker(\"K07\") && period(\"P4\"))",
+    "jug.weighs(\"745 g\").weighs(\"738 g\")",
+    "plot(jug.plan(1))",
+    "jug.vary(#{ tint: [\"blue\", \"blue\"] })",
+    "jug.audit().decibans",
+    "jug.verdict().probability",
+    "jug.verdict().maker(\"Thackle & Umbre\")",
+    "jug.verdict().period(\"1850-1859\")",
+    "show(jug.verdict().rows, [\"nam\", \"probability\"])",
+    "show([1, 2], [\"chance\"])",
+    "pack.piece(\"a jug\\nand a line of its own\")",
+    "jug.looking(#{ who: \"E. Rowan\\tK\" })",
+    "write_text(\"a\\x1b.md\", \"\")",
 ];
 
 #[test]

@@ -211,7 +211,7 @@ fn enter(session: &mut Session, entry: &str) -> Option<u8> {
         match reference::help(name) {
             Some(help) => say(&help),
             None => complain(&format!(
-                "there is no function `{}`; `help` lists them",
+                "there is no function or topic `{}`; `help` lists them",
                 name.unwrap_or_default()
             )),
         }

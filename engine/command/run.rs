@@ -71,12 +71,16 @@ pub(super) fn run(arguments: &Arguments) -> u8 {
         }
     };
     print_diagnostics(&finished.warnings, &finished.sources);
-    match finished.failure {
-        Some(failure) => told(&failure, &finished.sources),
-        None if json => print_results(
+    // What was shown before a failure stays shown.
+    let printed = match json {
+        true => print_results(
             &collected.lock().unwrap_or_else(PoisonError::into_inner),
             true,
         ),
-        None => 0,
+        false => 0,
+    };
+    match finished.failure {
+        Some(failure) => told(&failure, &finished.sources),
+        None => printed,
     }
 }

@@ -62,6 +62,36 @@ pub(super) fn open_brackets(text: &str) -> Vec<usize> {
     open
 }
 
+/// Where a date stands that is not in quotes: `2024-03-31` is a subtraction, and gives 1990.
+pub(super) fn dates_without_quotes(text: &str) -> Vec<std::ops::Range<usize>> {
+    const FORM: &[u8] = b"dddd-dd-dd";
+    // Every sign of code in its place; whatever stands in a text or a comment is blank.
+    let mut code = vec![b' '; text.len()];
+    for (at, part) in Parts::of(text) {
+        if let Part::Sign(c) = part {
+            code[at] = u8::try_from(c).unwrap_or(b'?');
+        }
+    }
+    let fits = |found: &[u8]| {
+        let mut pairs = found.iter().zip(FORM);
+        pairs.all(|(c, form)| match form {
+            b'd' => c.is_ascii_digit(),
+            sign => c == sign,
+        })
+    };
+    let joins = |c: Option<&u8>| {
+        c.is_some_and(|c| c.is_ascii_alphanumeric() || matches!(c, b'_' | b'.' | b'-'))
+    };
+    let windows = code.windows(FORM.len()).enumerate();
+    windows
+        .filter(|(at, found)| {
+            let before = at.checked_sub(1).and_then(|before| code.get(before));
+            fits(found) && !joins(before) && !joins(code.get(at + FORM.len()))
+        })
+        .map(|(at, _)| at..at + FORM.len())
+        .collect()
+}
+
 /// A text without its comments, and with nothing in its texts.
 enum Code {
     Whole(String),
@@ -214,6 +244,12 @@ mod tests {
         ] {
             assert!(!is_whole(part), "{part}");
         }
+    }
+
+    #[test]
+    fn dates_without_quotes_are_found() {
+        let text = "print(2024-03-31); // 2024-03-31\nlet a = \"2024-03-31\"; x2024-03-31";
+        assert_eq!(dates_without_quotes(text), [6..16]);
     }
 
     proptest::proptest! {

@@ -67,6 +67,22 @@ pub(super) fn warn_of_unkept(statements: &[rhai::Stmt], script: SourceId, run: &
     }
 }
 
+/// Warns of dates that are subtractions, for want of quotes.
+pub(super) fn warn_of_dates(text: &str, script: SourceId, run: &Run) {
+    let found = super::entry::dates_without_quotes(text);
+    for place in found.into_iter().take(MOST_WARNINGS) {
+        let span = Span {
+            source: script,
+            start: place.start,
+            end: place.end,
+        };
+        let what = format!("`{}` without quotes is a subtraction", &text[place.clone()]);
+        let report = Diagnostic::warning("script::date", what, span)
+            .hint(format!("a date is a text: \"{}\"", &text[place]));
+        lock(&run.warnings).push(report);
+    }
+}
+
 /// A Rhai error as a diagnostic with its place in the script.
 pub(super) fn failure(
     error: &EvalAltResult,

@@ -13,6 +13,7 @@ use super::handles::Raw;
 use super::values::WholeNumber;
 use super::whole_numbers::whole_number;
 use super::{Run, granted, lock};
+use crate::printable::steering;
 use crate::source::Sources;
 
 /// Bytes of a table that is read.
@@ -86,7 +87,7 @@ pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
         .with_params_info(["name: &str", "text: &str", "()"])
         .with_comments([
             "/// Writes a text file, in the place of one that is there, whole or not at all. The folder must be granted with",
-            "/// `--write FOLDER`: `write_text(\"out.md\", jug.verdict().words)`.",
+            "/// `--write FOLDER`; those below it are made as needed: `write_text(\"lots/out.md\", jug.verdict().words)`.",
         ])
         .register_into_engine(engine, move |name: &str, text: &str| -> Raw<()> {
             write_text(name, text, &shared).map_err(Fault::raise)
@@ -196,6 +197,15 @@ fn table(name: &str, text: &str) -> Result<Table, Fault> {
         Fault::new(format!("`{name}`{}: {what}", place.unwrap_or_default()))
             .hint("cells are divided by commas; one that holds a comma stands in quotes")
     };
+    // Within a quoted cell a quote stands twice, so that a whole table has an even number of them.
+    if !text.matches('"').count().is_multiple_of(2) {
+        return Err(Fault::new(format!("`{name}`: a \" is not closed"))
+            .hint("a cell in quotes begins and ends with \"; a quote within it stands twice: \"a \"\"crisp\"\" strike\""));
+    }
+    if text.trim().is_empty() {
+        return Err(Fault::new(format!("`{name}` is empty"))
+            .hint("the first line of a table holds its headings, divided by commas"));
+    }
     let columns: Vec<String> = reader
         .headers()
         .map_err(wrong)?
@@ -271,15 +281,18 @@ pub(super) fn write_text(name: &str, text: &str, run: &Run) -> Result<(), Fault>
     };
     let unwritable =
         |error: std::io::Error| Fault::new(format!("`{name}` cannot be written: {error}"));
-    let target = folder.join(path);
-    let within = target.parent().unwrap_or(folder);
     let root = granted::real(folder).map_err(unwritable)?;
-    let within = granted::real(within)
-        .map_err(|error| unwritable(error).hint("the folder it is to stand in must be there"))?;
-    if !within.starts_with(&root) {
-        return Err(outside(name));
-    }
     count_writing(text.len() as u64, run)?;
+    let mut within = root.clone();
+    for part in path.parent().unwrap_or(Path::new("")) {
+        within = folder_below(&within.join(part), run).map_err(|error| match error {
+            NoFolder::Io(error) => unwritable(error),
+            NoFolder::Limit(fault) => fault,
+        })?;
+        if !within.starts_with(&root) {
+            return Err(outside(name));
+        }
+    }
     let file_name = path.file_name().unwrap_or_default();
     if within.join(file_name).is_dir() {
         return Err(Fault::new(format!("`{name}` is a folder")));
@@ -305,6 +318,24 @@ pub(super) fn write_text(name: &str, text: &str, run: &Run) -> Result<(), Fault>
     })
 }
 
+/// Why there is no folder to write to.
+enum NoFolder {
+    Io(std::io::Error),
+    Limit(Fault),
+}
+
+/// A folder without links; made if there is nothing of its name. The folder around it is there, and within what is granted.
+fn folder_below(folder: &Path, run: &Run) -> Result<PathBuf, NoFolder> {
+    match granted::real(folder) {
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => {}
+        found => return found.map_err(NoFolder::Io),
+    }
+    count_writing(0, run).map_err(NoFolder::Limit)?;
+    // A link that leads nowhere is there, so that nothing is made where it points.
+    std::fs::create_dir(folder).map_err(NoFolder::Io)?;
+    granted::real(folder).map_err(NoFolder::Io)
+}
+
 /// Counts what is about to be written: a script may write only so much. Even an empty file takes room.
 pub(super) fn count_writing(bytes: u64, run: &Run) -> Result<(), Fault> {
     let bytes = bytes + WRITTEN_AT_LEAST;
@@ -320,6 +351,12 @@ pub(super) fn count_writing(bytes: u64, run: &Run) -> Result<(), Fault> {
 
 /// A name as a path below a granted folder.
 fn plain(name: &str) -> Result<&Path, Fault> {
+    if let Some(held) = steering(name) {
+        return Err(Fault::new(format!(
+            "a name of a file stands in one line, and this one holds {held}"
+        ))
+        .hint("take it out, such as in \"pieces.csv\""));
+    }
     granted::plain(name).ok_or_else(|| {
         Fault::new("a file is named without `..` and without a leading `/`")
             .hint("it is looked for below the folder granted, such as \"pieces.csv\"")

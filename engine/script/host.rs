@@ -106,7 +106,7 @@ pub(super) const TOPICS: &[Topic] = &[
     Topic {
         title: "Tuning a prior",
         about: "What to write into a prior file after more pieces were seen.",
-        register: |engine, _| tuning::register(engine),
+        register: tuning::register,
     },
     Topic {
         title: "Files",

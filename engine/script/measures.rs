@@ -3,7 +3,7 @@
 use rhai::plugin::{NativeCallContext, export_module};
 use rhai::{Engine, Map};
 
-use super::fault::raise;
+use super::fault::{Fault, raise};
 use super::handles::{PieceHandle, Raw};
 use super::numbers::number;
 use super::values::{AreaGiven, CapacityGiven, LengthGiven, MassGiven, SizeGiven, quantity_text};
@@ -120,6 +120,13 @@ impl PieceHandle {
     fn weigh_as(&self, mass: &str, size: Option<&str>, again: bool) -> Raw<Self> {
         let model = self.model();
         let reading = units::MASS.read(mass).map_err(raise)?;
+        if let Some(earlier) = self.piece.weighed().filter(|_| !again) {
+            let said = &earlier.said;
+            return Err(Fault::new(format!("the piece is weighed already: {said}"))
+                .hint("if the second weighing is the better one it replaces the first: use weighs_again")
+                .also(earlier.entered_at, format!("noted here: {said}"))
+                .raise());
+        }
         let per = size.map(|size| self.size_given(size)).transpose()?;
         let known = per.or(self.piece.dimension().map(|(dimension, _)| dimension));
         let clue = match self.piece.weighed().filter(|_| again) {

@@ -193,8 +193,12 @@ fn open(name: &str, run: &Run) -> Result<Arc<CompiledModel>, Fault> {
             .iter()
             .filter(|d| d.severity == Severity::Error)
             .count();
-        return Err(Fault::new(format!("pack `{name}` has {defects} defects"))
-            .hint(format!("`saggar check {}` lists them", folder.display()))
+        let defects = match defects {
+            1 => "a defect".to_owned(),
+            n => format!("{n} defects"),
+        };
+        return Err(Fault::new(format!("pack `{name}` has {defects}"))
+            .hint(format!("`saggar check {}` tells more", folder.display()))
             .of(Cause::Pack)
             .with_diagnostics(found));
     };

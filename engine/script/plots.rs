@@ -37,8 +37,8 @@ pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
         .with_params_info(["figures: PlotGiven", "Raw<PlotHandle>"])
         .with_comments([
             "/// A chart of a result, to be shown or saved: `show(plot(jug.verdict()))`. Of figures of your own: a line if what runs",
-            "/// `across` are numbers, with a band if there are `low` and `high`; bars if it is a list of texts. `unit` says what the",
-            "/// figures count, `across_unit` what runs across: `plot(#{ title: \"the lead by doubt\", across: [1, 2, 4], up: [0.8, 0.7, 0.6],",
+            "/// `across` are numbers, with a band if there are `low` and `high`; bars if it is a list of texts. A `title` must be given, and",
+            "/// `unit`, what the figures count; `across_unit` says what runs across: `plot(#{ title: \"the lead by doubt\", across: [1, 2, 4], up: [0.8, 0.7, 0.6],",
             "/// low: [0.7, 0.5, 0.3], high: [0.9, 0.9, 0.8], unit: \"chance\", across_unit: \"doubt\" })`.",
         ])
         .register_into_engine(engine, |figures: Dynamic| -> Raw<PlotHandle> {

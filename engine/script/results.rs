@@ -128,16 +128,24 @@ fn columns_of(rows: &Array, columns: &Array) -> Result<Vec<String>, Fault> {
 /// Lets `print`, text with `${…}` and text put together with `+` show what `show` shows.
 fn register_text<T: Clone + Send + Sync + 'static>(engine: &mut Engine) {
     let comment = "/// Any result as text, as it is shown; within other text it turns into it by itself: `print(jug.verdict())`, `print(\"Noted: \" + jug)`.";
-    for name in ["to_string", "to_debug"] {
-        FuncRegistration::new(name)
-            .with_params_info(["result: &mut Result", "String"])
-            .with_comments([comment])
-            .register_into_engine(engine, |value: &mut T| {
-                let shown = shown(&Dynamic::from(value.clone()));
-                let text = shown.map(|shown| shown.to_text().trim_end().to_owned());
-                text.unwrap_or_else(|| in_a_line(&Dynamic::from(value.clone())))
-            });
-    }
+    FuncRegistration::new("to_string")
+        .with_params_info(["result: &mut Result", "String"])
+        .with_comments([comment])
+        .register_into_engine(engine, |value: &mut T| {
+            let shown = shown(&Dynamic::from(value.clone()));
+            let text = shown.map(|shown| shown.to_text().trim_end().to_owned());
+            text.unwrap_or_else(|| in_a_line(&Dynamic::from(value.clone())))
+        });
+    // Within a list or map, where a whole result would bury all that stands beside it.
+    FuncRegistration::new("to_debug").register_into_engine(engine, |value: &mut T| {
+        let value = Dynamic::from(value.clone());
+        let text = shown(&value).map(|shown| shown.to_text());
+        let first = text.as_deref().and_then(|text| text.lines().next());
+        first.map_or_else(
+            || in_a_line(&value),
+            |line| line.replace("──", "").trim().to_owned(),
+        )
+    });
 }
 
 /// How deep lists and maps are shown entry by entry: nobody reads deeper, and whoever writes them out recurses.

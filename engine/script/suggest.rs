@@ -176,6 +176,16 @@ fn wrongly_called(name: &str, given: &[&str], forms: &[&Function], span: Span) -
         format!("`{name}` cannot be called with ({})", given.join(", ")),
         span,
     );
+    let behind_the_piece = given.get(1..).unwrap_or_default();
+    let report = match (name, behind_the_piece) {
+        ("value" | "report" | "pays", ["map", ..]) => {
+            report.hint("an instruction is made first: `let asked = instruction(#{ … });`")
+        }
+        ("audit" | "probability", ["text", "text"]) => {
+            report.hint("one maker against another: maker(\"K07\").against(maker(\"K11\"))")
+        }
+        _ => report,
+    };
     if takes.is_empty() {
         return report.hint(format!(
             "it stands without brackets: {}",
@@ -248,6 +258,19 @@ pub(super) fn variable(name: &str, span: Span, run: &Run) -> Diagnostic {
     if declared.iter().any(|known| known == name) && is_in_a_function(span, &texts[0]) {
         return report.hint(format!(
             "a function sees only what it is given: write `fn name({name}, …)`, and give it `{name}` where it is called"
+        ));
+    }
+    let is_function = texts
+        .iter()
+        .flat_map(|text| functions_in(text))
+        .any(|(known, _)| known == name)
+        || reference::topics()
+            .iter()
+            .flat_map(|topic| &topic.functions)
+            .any(|f| f.name == name && f.call == Call::Function);
+    if is_function {
+        return report.hint(format!(
+            "`{name}` is a function: it is called as {name}(…), and passed on by its name as Fn(\"{name}\")"
         ));
     }
     match nearest(name, declared.iter().map(String::as_str)) {

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use rhai::plugin::export_module;
 use rhai::{Array, Dynamic, Engine, Map};
 
-use super::chances::chance_of;
+use super::chances::{chance_given, chance_of};
 use super::fault::Fault;
 use super::files::count_writing;
 use super::handles::{PackHandle, Raw, VerdictHandle};
@@ -253,8 +253,12 @@ fn pooled(packs: &Array, weights: &Array, pooling: Pooling) -> Result<PackHandle
     }
     let mut weighed = Vec::new();
     for (pack, weight) in handles.iter().zip(weights) {
-        let weight = number(weight)
-            .map_err(|kind| Fault::new(format!("a weight is a number, not {kind}")))?;
+        let given = number(weight).or_else(|kind| chance_given(weight).map_err(|_| kind));
+        let weight = given.map_err(|kind| {
+            Fault::new(format!(
+                "a weight is a number or a text such as \"50%\", not {kind}"
+            ))
+        })?;
         weighed.push((&*pack.compiled, weight));
     }
     let compiled = Arc::new(pool(&weighed, pooling)?);

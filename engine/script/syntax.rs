@@ -137,6 +137,10 @@ impl Stop<'_> {
                 format!("`{}` cannot be the name of a variable", self.word()),
                 "a name begins with a letter, has no blanks, and is no word of the language",
             ),
+            P::MissingToken(token, _) if token == "{" && self.percentage().is_some() => told(
+                "`%` is what is left over from a division",
+                "a percentage is a text, a condition compares numbers: `if jug.probability(\"K07\") > 0.5 { … }`",
+            ),
             _ if self.before().ends_with('%') && self.word() != "%" => told(
                 "`%` is what is left over from a division",
                 "a percentage is a text: \"80%\"",
@@ -278,8 +282,29 @@ impl Stop<'_> {
         None
     }
 
+    /// Where a number with `%` stands before a block, which the parser takes for what it is divided by.
+    fn percentage(&self) -> Option<usize> {
+        let before = self.before();
+        let mut signs = before.match_indices('%').rev();
+        signs.find_map(|(at, _)| {
+            let is_number = before[..at]
+                .trim_end()
+                .ends_with(|c: char| c.is_ascii_digit());
+            (is_number && before[at + 1..].trim_start().starts_with('{')).then_some(at)
+        })
+    }
+
     /// Where to look: a missing `;` belongs to the line before.
     fn place(&self, kind: &ParseErrorType) -> Span {
+        if let Some(start) = self.percentage()
+            && matches!(kind, ParseErrorType::MissingToken(token, _) if token == "{")
+        {
+            return Span {
+                start,
+                end: start + 1,
+                ..self.span
+            };
+        }
         let is_semicolon = matches!(kind, ParseErrorType::MissingToken(token, _) if token == ";");
         if is_semicolon && self.begins_a_line() && self.word() != "}" {
             let end = self.before().len();

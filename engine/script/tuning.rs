@@ -1,40 +1,55 @@
 //! Tuning a prior from experience: what to write in a row after more pieces have been seen.
 
-use rhai::plugin::{Dynamic, export_module};
-use rhai::{Engine, Map};
+use std::sync::Arc;
+
+use rhai::plugin::FuncRegistration;
+use rhai::{Dynamic, Engine, Map};
 
 use super::fault::Fault;
-use super::numbers;
-use super::values::{self, Number};
+use super::handles::Raw;
+use super::{Run, lock, numbers, values};
 use crate::model::belief::Dirichlet;
 use crate::pack::belief::{chance_from_number, chance_from_text};
 
 /// Registers the function.
-pub(super) fn register(engine: &mut Engine) {
-    let module = rhai::exported_module!(tuning_functions);
-    engine.register_global_module(module.into());
+pub(super) fn register(engine: &mut Engine, run: &Arc<Run>) {
+    let run = Arc::clone(run);
+    FuncRegistration::new("after_seeing")
+        .with_params_info(["say: Map", "seen: Number", "counts: Map", "Raw<String>"])
+        .with_comments([
+            "/// The row to write after seeing more pieces, ready to be pasted into a prior file. Takes what was said, the pieces behind",
+            "/// it, and how many more pieces of each state were seen. States stand in the order of the pack opened that has them, or else",
+            "/// by name: `print(after_seeing(#{ \"white\": \"15%\", \"blue\": \"85%\" }, 60, #{ \"white\": 3, \"blue\": 7 }))`.",
+        ])
+        .register_into_engine(
+            engine,
+            move |say: Map, seen: Dynamic, counts: Map| -> Raw<String> {
+                row_after(&say, &seen, &counts, &run).map_err(Fault::raise)
+            },
+        );
 }
 
-#[allow(
-    clippy::unwrap_used,
-    reason = "written by the macro: an argument whose type Rhai has checked"
-)]
-#[export_module]
-mod tuning_functions {
-    use rhai::plugin::*;
-
-    /// The row to write after seeing more pieces, ready to be pasted into a prior file. Takes what was said, the pieces
-    /// behind it, and how many more pieces of each state were seen:
-    /// `print(after_seeing(#{ "white": "15%", "blue": "85%" }, 60, #{ "white": 3, "blue": 7 }))`.
-    #[rhai_fn(return_raw)]
-    pub fn after_seeing(say: Map, seen: Number, counts: Map) -> Result<String, Box<EvalAltResult>> {
-        row_after(&say, &seen, &counts).map_err(Fault::raise)
+/// The states of a row as an opened pack puts them; by name where none has just these.
+fn in_order<'m>(say: &'m Map, run: &Run) -> Vec<(&'m str, &'m Dynamic)> {
+    let mut states: Vec<(&str, &Dynamic)> = say
+        .iter()
+        .map(|(state, said)| (state.as_str(), said))
+        .collect();
+    let opened = lock(&run.packs);
+    let clues = opened.values().flat_map(|pack| &pack.model.catalogue.clues);
+    let mut orders = clues.map(|clue| &clue.states).filter(|known| {
+        known.len() == say.len() && known.iter().all(|state| say.contains_key(state.as_str()))
+    });
+    if let Some(order) = orders.next() {
+        states.sort_by_key(|(state, _)| order.iter().position(|known| known == state));
     }
+    states
 }
 
-fn row_after(say: &Map, seen: &Dynamic, counts: &Map) -> Result<String, Fault> {
+fn row_after(say: &Map, seen: &Dynamic, counts: &Map, run: &Run) -> Result<String, Fault> {
+    let states = in_order(say, run);
     let mut chances = Vec::new();
-    for (state, said) in say {
+    for &(state, said) in &states {
         let chance = match values::text(said) {
             Some(text) => chance_from_text(&text),
             None => chance_from_number(number(said, state)?),
@@ -54,7 +69,7 @@ fn row_after(say: &Map, seen: &Dynamic, counts: &Map) -> Result<String, Fault> {
         .hint("name every state in the first map, with the chance it had"));
     }
     let mut seen_counts = Vec::new();
-    for state in say.keys() {
+    for &(state, _) in &states {
         seen_counts.push(
             counts
                 .get(state)
@@ -64,11 +79,11 @@ fn row_after(say: &Map, seen: &Dynamic, counts: &Map) -> Result<String, Fault> {
     let fault = |error: crate::model::belief::DirichletError| Fault::new(error.to_string());
     let belief = Dirichlet::new(chances, number(seen, "seen")?).map_err(fault)?;
     let updated = belief.updated(&seen_counts).map_err(fault)?;
-    let parts = say
-        .keys()
+    let parts = states
+        .iter()
         .zip(belief.parameters())
         .zip(&seen_counts)
-        .map(|((state, alpha), n)| {
+        .map(|(((state, _), alpha), n)| {
             // Counts out of the whole sum to 1 exactly, where rounded percentages would not.
             format!("\"{state}\" = \"{} in {}\"", alpha + n, updated.seen())
         });

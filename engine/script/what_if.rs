@@ -161,9 +161,19 @@ fn over(model: &Model, over: &Dynamic) -> Raw<Vec<Over>> {
                 .collect(),
             None => find_state(about, &state_name(states)).map(|state| vec![state]),
         };
+        let states = states.map_err(raise)?;
+        let mut places = states.iter().enumerate();
+        if let Some((_, &twice)) = places.find(|(place, state)| states[..*place].contains(state)) {
+            let state = &about.states[twice];
+            let fault = Fault::new(format!(
+                "the state `{state}` of `{}` is named twice",
+                about.id
+            ));
+            return Err(fault.hint("name each state once").raise());
+        }
         Ok(Over {
             clue,
-            states: Some(states.map_err(raise)?),
+            states: Some(states),
         })
     };
     // In the pack's order, whatever the script's.

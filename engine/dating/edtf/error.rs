@@ -65,10 +65,20 @@ impl EdtfError {
         }
     }
 
+    /// Whether two years are joined by a hyphen or a dash, as in print.
+    fn is_two_years(&self) -> bool {
+        let is_year = |year: &str| year.len() == 4 && year.bytes().all(|b| b.is_ascii_digit());
+        let years = self.text.split_once(['-', '–', '—']);
+        years.is_some_and(|(first, last)| is_year(first.trim()) && is_year(last.trim()))
+    }
+
     /// How to mend it.
     #[must_use]
     pub fn remedy(&self) -> &'static str {
         use EdtfErrorKind as Kind;
+        if self.is_two_years() {
+            return "from one year to another is written with `/`: 1850/1869";
+        }
         match self.kind {
             Kind::Nothing | Kind::Year | Kind::Rest => {
                 "write dates as ISO 8601-2 (EDTF): 1836, 1836~ for about, 1836? for uncertain, 183X for the 1830s, 1836~/1871 for an interval"
@@ -97,6 +107,9 @@ impl fmt::Display for EdtfError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         use EdtfErrorKind as Kind;
         let text = &self.text;
+        if self.is_two_years() {
+            return write!(f, "`{text}` is not one date");
+        }
         match self.kind {
             Kind::Nothing => f.write_str("there is no date"),
             Kind::Year => write!(f, "`{text}` is not a date: a year has four digits"),

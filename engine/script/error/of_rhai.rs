@@ -39,6 +39,14 @@ pub(super) fn of_rhai(error: &EvalAltResult, span: Span, run: &Run, engine: &Eng
             let what = format!("there is no entry {place} in a list of {length}");
             Diagnostic::error("script::call", what, span).hint("the first entry is 0")
         }
+        E::ErrorMismatchDataType(wanted, given, _)
+            if wanted == "bool" && suggest::a(given) == "a claim" =>
+        {
+            let what = "a claim is neither true nor false by itself";
+            Diagnostic::error("script::call", what, span)
+                .hint("two claims are joined by `and` or `or`: region(\"Saltharrow\").and(years(\"1850/1869\"))")
+                .hint("a condition compares its chance: `if jug.probability(maker(\"K07\")) > 0.5 { … }`")
+        }
         E::ErrorMismatchDataType(wanted, given, _) if wanted == "bool" => {
             let what = format!("a condition is true or false, not {}", suggest::a(given));
             Diagnostic::error("script::call", what, span)

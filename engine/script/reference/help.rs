@@ -27,6 +27,21 @@ pub fn help(name: Option<&str>) -> Option<String> {
             out += &format!("    example: {example}\n");
         }
     }
+    // A heading of the overview may be asked for too.
+    let topic = topics
+        .iter()
+        .filter(|_| out.is_empty())
+        .find(|topic| topic.title.eq_ignore_ascii_case(name));
+    if let Some(topic) = topic {
+        let mut names: Vec<String> = topic.functions.iter().map(listed).collect();
+        names.dedup();
+        out = format!(
+            "{}: {}\n    {}\n",
+            topic.title,
+            topic.about,
+            names.join("  ")
+        );
+    }
     (!out.is_empty()).then_some(out)
 }
 

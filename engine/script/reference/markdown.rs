@@ -4,8 +4,9 @@ use super::examples::SUPPOSED;
 use super::topics::topics;
 
 /// Where the packs of [`SUPPOSED`] are.
-const PACKS: &str = "`tidewheel` is in `priors`, `moor_ware` and `dated_ware` are in `tests/packs`, `romano_british_kilns` is in \
-    `shared/pottery`: `--priors FOLDER` says where a script finds its packs.";
+const PACKS: &str = "A script finds its packs in one folder, `--priors FOLDER`, with the shared rules beside them. The examples need four \
+    packs of the repository:\n\n```sh\nmkdir packs\ncp -r priors/tidewheel priors/rules tests/packs/moor_ware tests/packs/dated_ware \
+    shared/pottery/romano_british_kilns packs\nsaggar run example.rhai --priors packs\n```";
 
 /// What Rhai brings along, in short.
 const RHAI: &str = include_str!("rhai.md");
