@@ -162,7 +162,7 @@ fn imports_and_functions_stay() {
 
 #[test]
 fn help_in_a_pipe() {
-    let ran = piped(&[PACK], "help\nhelp saw\nhelp sawn\n");
+    let ran = piped(&[PACK], "help\nhelp saw\nhelp worth\nhelp sawn\n");
     assert!(ran.out.contains("`help NAME` explains"), "{}", ran.out);
     assert!(
         ran.out
@@ -170,9 +170,14 @@ fn help_in_a_pipe() {
         "{}",
         ran.out
     );
+    assert!(
+        ran.out.contains("Worth: What a piece is worth"),
+        "{}",
+        ran.out
+    );
     assert_eq!(
         ran.err,
-        "error: there is no function `sawn`; `help` lists them\n"
+        "error: there is no function or topic `sawn`; `help` lists them\n"
     );
 }
 

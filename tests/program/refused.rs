@@ -129,7 +129,7 @@ fn each_exit_code() {
     }
 }
 
-/// What has been shown before the failure stays, and no half of a JSON document is printed.
+/// What has been shown before the failure stays, as a whole JSON document too.
 #[test]
 fn results_before_a_failure() {
     let (_folder, path) = script(
@@ -139,7 +139,10 @@ fn results_before_a_failure() {
     let text = run(&["run", path]);
     assert_eq!((text.code, text.out.trim()), (4, "before"));
     let json = run(&["run", path, "--json"]);
-    assert_eq!((json.code, json.out.as_str()), (4, ""));
+    let document: serde_json::Value = serde_json::from_str(&json.out).unwrap();
+    let shown = document["results"].as_array().unwrap();
+    assert_eq!((json.code, shown.len()), (4, 1));
+    assert_eq!(shown[0]["text"], "before");
 }
 
 #[test]
