@@ -265,7 +265,7 @@ fn shares(model: &Model, posterior: &Posterior, id: crate::network::VariableId) 
     let states = &model.network.variable(id).states;
     let share = |(state, &probability): (&String, &f64)| Share {
         id: state.clone(),
-        name: state.clone(),
+        name: model.catalogue.place_name(state).to_owned(),
         probability,
         beyond_the_list: false,
     };

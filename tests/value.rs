@@ -91,6 +91,7 @@ const MARKED: [(&str, &str); 5] = [
     ("print", "clear"),
     ("technique", "line+stipple"),
 ];
+const UNMARKED: [(&str, &str); 3] = [("size", "IV"), ("search", "full"), ("mark", "none found")];
 const COPY: [(&str, &str); 9] = [
     ("size", "V"),
     ("search", "full"),
@@ -129,7 +130,12 @@ fn estimate(
     wording: &str,
     names: Option<&str>,
 ) -> Estimate {
-    let value = value(pack, &MARKED, definition, &asked(wording, names)).unwrap();
+    // A works alone is named of pieces without a mark.
+    let seen: &[(&str, &str)] = match wording {
+        "works" => &UNMARKED,
+        _ => &MARKED,
+    };
+    let value = value(pack, seen, definition, &asked(wording, names)).unwrap();
     let mut estimates = value.estimates.into_iter().rev();
     estimates
         .find(|estimate| estimate.wording == wording)
@@ -373,6 +379,146 @@ fn no_price_is_weighed_by_a_chance() {
         .unwrap();
     assert!(!estimate.support.is_supported && marked.support.is_supported);
     assert_eq!(estimate.band, marked.band);
+}
+
+/// What is noted of a piece with a mark looked for, and whether `word` is offered or supported.
+fn catalogued(seen: &[(&str, &str)]) -> Vec<(String, bool, bool)> {
+    let value = value(&as_it_is(), seen, "auction estimate", &Asked::default()).unwrap();
+    let estimates = value.estimates.into_iter();
+    estimates
+        .map(|e| (e.catalogued, e.support.is_supported, e.is_the_value))
+        .collect()
+}
+
+/// "Unmarked" is a finding, and a piece of known origin is not sold as of an unknown one.
+#[test]
+fn no_wording_is_offered_that_is_false_of_the_piece() {
+    let unmarked = |seen: &[(&str, &str)]| {
+        let all = catalogued(seen);
+        all.iter().any(|(words, ..)| words.contains("unmarked"))
+    };
+    let none = [
+        ("size", "VI"),
+        ("search", "full"),
+        ("mark", "none found"),
+        ("wheel", "10"),
+        ("print", "clear"),
+    ];
+    let quick = [
+        ("size", "VI"),
+        ("search", "quick"),
+        ("mark", "none found"),
+        ("wheel", "10"),
+        ("print", "clear"),
+    ];
+    assert!(unmarked(&none), "{:?}", catalogued(&none));
+    assert!(!unmarked(&quick) && !unmarked(&none[..2]) && !unmarked(&MARKED));
+    let anyone = |seen: &[(&str, &str)]| {
+        let all = catalogued(seen);
+        let of = all
+            .into_iter()
+            .find(|(words, ..)| words == "maker not identified");
+        of.map(|(_, is_supported, _)| is_supported)
+    };
+    assert_eq!(
+        [anyone(&MARKED), anyone(&COPY), anyone(&none[..2])],
+        [Some(false), Some(false), Some(true)]
+    );
+    // A weaker wording that is true stands.
+    let weaker = catalogued(&MARKED);
+    assert!(
+        weaker
+            .iter()
+            .any(|(words, is_supported, _)| words == "Lantern Works" && *is_supported),
+        "{weaker:?}"
+    );
+    // Asked for all the same, it is refused.
+    let pack = as_it_is();
+    let refused = value(
+        &pack,
+        &MARKED,
+        "probate",
+        &asked("works", Some("Lantern Works")),
+    )
+    .unwrap_err();
+    assert!(matches!(refused, ValueError::Untrue { .. }), "{refused}");
+}
+
+/// Grades against defects, days to come, looks after the day, purposes of another definition.
+#[test]
+fn what_does_not_fit_is_pointed_out() {
+    let pack = as_it_is();
+    let notes = |grade: i64, defects: &[&str], change: &[(&str, &str)]| {
+        let defects = defects.iter().map(|defect| (*defect).to_owned()).collect();
+        let jug = piece(&pack, &MARKED)
+            .in_condition(grade, defects, &pack.model)
+            .unwrap();
+        let said = [
+            ("purpose", "a sale"),
+            ("users", "the test"),
+            ("definition", "auction estimate"),
+            ("effective", "2024-03-31"),
+            ("inspected", "2024-03-02"),
+            ("inspector", "E. Rowan"),
+            ("seen", "in hand"),
+            ("interest", "none"),
+        ];
+        let said = said.map(|(name, text)| {
+            let other = change.iter().find(|(of, _)| *of == name);
+            (
+                name,
+                Said::Text(other.map_or(text, |(_, text)| text).to_owned()),
+            )
+        });
+        let instruction = Instruction::new(said).unwrap();
+        let value = pack.value(&jug, &instruction, &Asked::default()).unwrap();
+        value.notes.join("\n")
+    };
+    let chip: &[&str] = &["rim chip 30 mm"];
+    assert_eq!(notes(4, &[], &[]), "");
+    assert_eq!(notes(5, &[], &[]), "");
+    assert_eq!(notes(2, chip, &[]), "");
+    assert!(
+        notes(5, chip, &[]).contains("graded 5"),
+        "{}",
+        notes(5, chip, &[])
+    );
+    assert!(notes(2, &[], &[]).contains("no defect is noted"));
+    assert!(
+        notes(4, &[], &[("inspected", "2024-04-01")])
+            .contains("looked at on 2024-04-01, after 2024-03-31")
+    );
+    // Nobody runs this in 2070.
+    assert!(notes(4, &[], &[("effective", "2070-01-01")]).contains("a day to come"));
+    let purpose = notes(4, &[], &[("purpose", "insurance of the contents")]);
+    assert!(
+        purpose.contains("the definition `replacement`")
+            && purpose.contains("by `auction estimate`"),
+        "{purpose}"
+    );
+}
+
+/// Words in quotation marks are the source's own.
+///
+/// Source: Inheritance Tax Act 1984, s. 160; 26 CFR 20.2031-1(b), as quoted by the United States Tax Court in *Estate of Baird*
+/// (2001) and *Trompeter* (2004).
+#[test]
+fn definitions_are_quoted_letter_by_letter() {
+    let act = "Except as otherwise provided by this Act, the value at any time of any property shall for the purposes of this Act be the price which the property might reasonably be expected to fetch if sold in the open market at that time; but that price shall not be assumed to be reduced on the ground that the whole property is to be placed on the market at one and the same time.";
+    let code = "The fair market value is the price at which the property would change hands between a willing buyer and a willing seller, neither being under any compulsion to buy or to sell and both having reasonable knowledge of relevant facts.";
+    let pack = as_it_is();
+    let mut n_quoted = 0;
+    for definition in &pack.model.market.as_ref().unwrap().definitions {
+        if definition.is_verbatim {
+            assert!(
+                act.contains(&definition.words) || code.contains(&definition.words),
+                "{}",
+                definition.words
+            );
+            n_quoted += 1;
+        }
+    }
+    assert_eq!(n_quoted, 2);
 }
 
 /// The demonstration's invented ranges: D1 probate about 110 and replacement about 260 to 300, D5 10 to 20 as a reproduction.

@@ -21,6 +21,9 @@ pub const FIELDS: [(&str, &str); 11] = [
     ("description", "description"),
 ];
 
+/// Fields that hold the opinion: what the expert notes of them stands beside it, never in its place.
+const OPINIONS: [&str; 2] = ["date", "maker"];
+
 /// A field of the record.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct ObjectField {
@@ -30,9 +33,12 @@ pub struct ObjectField {
     pub text: Option<String>,
     /// Whether the program filled it, from findings and verdict.
     pub from_findings: bool,
+    /// What the expert notes beside the opinion.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub told: Option<String>,
 }
 
-/// The record: the expert's words first, where there are none the findings'.
+/// The record: the expert's words first, where there are none the findings'; of maker and date the opinion first.
 pub(super) fn object(
     model: &Model,
     piece: &Piece,
@@ -61,20 +67,30 @@ pub(super) fn object(
                 ClueKind::Mark | ClueKind::Date | ClueKind::Registration { .. }
             )
         }),
-        "date" => match (verdict.dating.first_year, verdict.dating.last_year) {
-            (Some(first), Some(last)) => Some(format!("{first}–{last}")),
-            _ => None,
-        },
+        "date" => (!verdict.periods.is_empty()).then(|| verdict.dating.in_words()),
         "maker" => Some(verdict.attribution.words.clone()),
         _ => None,
     };
     let field = |(place, &(name, field)): (usize, &(&str, &'static str))| {
         let said = added.iter().find(|(of, _)| *of == place);
         let said = said.map(|(_, text)| text.clone());
+        let own = OPINIONS
+            .contains(&name)
+            .then(|| from_findings(name))
+            .flatten();
+        if own.is_some() {
+            return ObjectField {
+                field,
+                from_findings: true,
+                text: own,
+                told: said,
+            };
+        }
         ObjectField {
             field,
             from_findings: said.is_none(),
             text: said.or_else(|| from_findings(name)),
+            told: None,
         }
     };
     FIELDS.iter().enumerate().map(field).collect()

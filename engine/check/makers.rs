@@ -41,8 +41,17 @@ pub fn declare(pack: &PackText, draft: &mut Draft<'_>, out: &mut Vec<Diagnostic>
         out,
     );
     names::report_duplicates("period", &periods, out);
-    names::report_duplicates("region", &pack.regions, out);
-    names::report_duplicates("works", &pack.works, out);
+    // A name for people may be asked by, so that it must not be another's short one.
+    for (what, ids, called) in [
+        ("region", &pack.regions, &pack.region_names),
+        ("works", &pack.works, &pack.works_names),
+    ] {
+        let called = ids
+            .iter()
+            .zip(called)
+            .filter_map(|(id, name)| name.as_ref().filter(|name| name.value != id.value));
+        names::report_duplicates(what, ids.iter().chain(called), out);
+    }
     report_period_order(pack, out);
     let roles = roles(pack, out);
 

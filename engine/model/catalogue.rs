@@ -258,6 +258,8 @@ pub struct Catalogue {
     pub maker: VariableId,
     /// Region.
     pub region: VariableId,
+    /// Names for people of regions and works that have another than their short one.
+    pub place_names: BTreeMap<String, String>,
     /// Period.
     pub period: VariableId,
     /// Works, if any maker's is known.
@@ -271,6 +273,12 @@ pub struct Catalogue {
 }
 
 impl Catalogue {
+    /// The name for people of a region or works.
+    #[must_use]
+    pub fn place_name<'a>(&'a self, id: &'a str) -> &'a str {
+        self.place_names.get(id).map_or(id, String::as_str)
+    }
+
     /// The clue of a name.
     #[must_use]
     pub fn clue(&self, id: &str) -> Option<&Clue> {

@@ -169,6 +169,8 @@ pub(super) fn pack_text(
         groups: pack.groups,
         set_together: pack.set_together,
         regions: makers.regions,
+        region_names: makers.region_names,
+        works_names: makers.works_names,
         works: makers.works,
         shares_seen: makers.shares_seen,
         shares_span: makers.shares_span,
@@ -353,7 +355,9 @@ fn pack_file(item: &Item<'_>, out: &mut Vec<Diagnostic>) -> PackFile {
 #[derive(Default)]
 struct MakersFile {
     regions: Vec<Word>,
+    region_names: Vec<Option<Word>>,
     works: Vec<Word>,
+    works_names: Vec<Option<Word>>,
     shares_seen: Option<Placed<f64>>,
     shares_span: Option<Span>,
     makers: Vec<Maker>,
@@ -367,12 +371,14 @@ fn makers_file(
 ) -> MakersFile {
     let names = |key, what, out: &mut Vec<Diagnostic>| {
         read_all(item.items(key, what, out), out, |entry, out| {
-            entry.optional_word("name", out);
-            entry.word("id", out)
+            let name = entry.optional_word("name", out);
+            Some((entry.word("id", out)?, name))
         })
+        .into_iter()
+        .unzip()
     };
-    let regions = names("region", "a region", out);
-    let works = names("works", "a works", out);
+    let (regions, region_names): (Vec<Word>, Vec<Option<Word>>) = names("region", "a region", out);
+    let (works, works_names): (Vec<Word>, Vec<Option<Word>>) = names("works", "a works", out);
     let what = "how much experience the makers' shares rest on";
     let shares = if learns_shares {
         item.item("shares", what, out)
@@ -415,7 +421,9 @@ fn makers_file(
     item.finish(out);
     MakersFile {
         regions,
+        region_names,
         works,
+        works_names,
         shares_seen,
         shares_span: shares.map(|shares| shares.span),
         makers,

@@ -147,8 +147,12 @@ pub struct PackText {
     pub set_together: Vec<SetTogether>,
     /// Regions.
     pub regions: Vec<Word>,
+    /// Their names for people, where they have others.
+    pub region_names: Vec<Option<Word>>,
     /// Works.
     pub works: Vec<Word>,
+    /// Their names for people, where they have others.
+    pub works_names: Vec<Option<Word>>,
     /// Equivalent sample size of the makers' shares.
     pub shares_seen: Option<Placed<f64>>,
     /// The table `[shares]`, if it is there.

@@ -167,20 +167,31 @@ fn find_state(
             catalogue.periods[place].in_words()
         } else if Some(variable) == catalogue.engraving {
             catalogue.engravings[place].clone()
+        } else if variable == catalogue.region || Some(variable) == catalogue.works {
+            catalogue.place_name(&states[place]).to_owned()
         } else {
             states[place].clone()
         }
     };
     let named = |name: &str| states.iter().position(|known| known == name);
+    let called = |name: &str| {
+        states
+            .iter()
+            .position(|known| catalogue.place_name(known) == name)
+    };
     let place = if variable == catalogue.maker {
         let makers = &catalogue.makers;
         known = makers.iter().map(|m| m.id.as_str()).collect();
         makers.iter().position(|m| m.id == state || m.name == state)
     } else if Some(variable) == catalogue.works {
         known.retain(|works| *works != WORKS_NOT_KNOWN);
-        named(state).filter(|_| state != WORKS_NOT_KNOWN)
+        let place = named(state).or_else(|| called(state));
+        place.filter(|_| state != WORKS_NOT_KNOWN)
     } else if Some(variable) == catalogue.engraving {
         named(state).or_else(|| catalogue.engravings.iter().position(|name| name == state))
+    } else if variable == catalogue.region {
+        known = states.iter().map(|id| catalogue.place_name(id)).collect();
+        named(state).or_else(|| called(state))
     } else {
         named(state)
     };

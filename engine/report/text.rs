@@ -62,7 +62,7 @@ pub fn verdict(verdict: &Verdict) -> String {
             "date",
             &format!(
                 "{}  [{}; shortest span that holds at least {}]",
-                span(dating),
+                dating.in_words(),
                 chance(dating.probability),
                 dating.at_least
             ),
@@ -194,7 +194,11 @@ pub fn verdict(verdict: &Verdict) -> String {
     }
     fit(&mut out, surprise);
     // No finding at all has probability 1, of which the logarithm is 0 and not -0.
-    let (p, log) = (verdict.log_evidence.exp(), verdict.log_evidence + 0.0);
+    let log = match is_nothing(verdict.log_evidence) {
+        true => 0.0,
+        false => verdict.log_evidence,
+    };
+    let p = log.exp();
     let evidence = if verdict.is_density {
         format!(
             "density of all findings {p:.4e}, natural log {log:.4}; no probability, since values were measured"
@@ -218,6 +222,11 @@ pub fn verdict(verdict: &Verdict) -> String {
     out
 }
 
+/// Whether it is the logarithm of 1, but for rounding: nothing was found.
+fn is_nothing(log_evidence: f64) -> bool {
+    log_evidence.abs() < 1e-12
+}
+
 /// What is said where no finding makes a claim.
 pub(super) fn no_claim(verdict: &Verdict) -> Option<&'static str> {
     let is_claim =
@@ -226,7 +235,7 @@ pub(super) fn no_claim(verdict: &Verdict) -> Option<&'static str> {
         return Some("none: these are the priors");
     }
     // A look alone, such as the search for marks, says nothing by itself.
-    let says_nothing = verdict.surprise.predicted.is_empty() && verdict.log_evidence == 0.0;
+    let says_nothing = verdict.surprise.predicted.is_empty() && is_nothing(verdict.log_evidence);
     says_nothing.then_some("none that makes a claim: these are the priors")
 }
 
@@ -270,16 +279,6 @@ fn fit(out: &mut String, surprise: &Surprise) {
             format!("  [{} decibans for {}]", signed(decibans), open.maker)
         });
         line(out, "open list", &format!("{}{weight}", open.words));
-    }
-}
-
-/// The span of a date, in years or in periods.
-fn span(dating: &crate::verdict::PeriodInterval) -> String {
-    match (dating.first_year, dating.last_year, &dating.first_and_last) {
-        (Some(first), Some(last), _) => format!("{first}–{last}"),
-        (_, _, Some((first, last))) if first == last => first.clone(),
-        (_, _, Some((first, last))) => format!("{first} to {last}"),
-        _ => dating.mode.clone(),
     }
 }
 
@@ -332,7 +331,7 @@ pub fn contrasts(contrasts: &Contrasts) -> String {
         .iter()
         .find(|r| r.assumption == crate::contrast::LIST_CLOSED);
     // What has probability 1 before and after needs no explanation: nothing was found.
-    let is_open = |row: &&crate::contrast::Contrast| row.log_evidence.abs() > 1e-12;
+    let is_open = |row: &&crate::contrast::Contrast| !is_nothing(row.log_evidence);
     if let (Some(open), Some(closed)) = (open.filter(is_open), closed) {
         let times = (open.log_evidence - closed.log_evidence).exp();
         out.push('\n');

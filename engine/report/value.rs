@@ -158,6 +158,7 @@ fn one(out: &mut String, value: &Value, estimate: &Estimate) {
     let support = &estimate.support;
     let mut words = match (support.is_supported, support.needs > 0.0) {
         (true, false) => "supported: it claims nothing".to_owned(),
+        (false, false) => "not supported by the verdict".to_owned(),
         (is_supported, _) => format!(
             "{}: needs {:.2}, has {}",
             if is_supported {

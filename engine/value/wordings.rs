@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::ValueError;
 use crate::circuit::Posterior;
-use crate::model::market::{Market, Named, Who};
+use crate::model::market::{Market, MarketWording, Named, Who};
 use crate::model::{MakerRole, Model, Wording};
 use crate::nearest_name::nearest;
 use crate::piece::{Look, Piece};
@@ -145,6 +145,19 @@ impl<'a> Ground<'a> {
         Ok(offered)
     }
 
+    /// Whether another wording says the same of the piece and more.
+    fn is_said_more_fully(&self, wording: usize) -> bool {
+        let kind = &self.market.wordings[wording];
+        let fuller = |(place, other): (usize, &MarketWording)| {
+            self.untrue[place].is_none()
+                && !other.only_where.is_empty()
+                && other.names == kind.names
+                && kind.rungs.iter().all(|rung| other.rungs.contains(rung))
+        };
+        let mut all = self.market.wordings.iter().enumerate();
+        kind.only_where.is_empty() && all.any(fuller)
+    }
+
     fn serious(&self) -> Vec<Candidate> {
         let mut all = Vec::new();
         let by_chance = |p: &[f64]| {
@@ -155,7 +168,7 @@ impl<'a> Ground<'a> {
         };
         let makers = &self.model.catalogue.makers;
         for (wording, kind) in self.market.wordings.iter().enumerate() {
-            if self.untrue[wording].is_some() {
+            if self.untrue[wording].is_some() || self.is_said_more_fully(wording) {
                 continue;
             }
             let is_marked = kind.rungs.iter().any(|rung| rung == "marked");
@@ -238,7 +251,13 @@ impl<'a> Ground<'a> {
                 })?)
             }
             (Named::Works, Some(name)) => {
-                let place = works.iter().position(|works| works == name);
+                let ids = self
+                    .model
+                    .catalogue
+                    .works
+                    .map(|id| &self.model.network.variable(id).states);
+                let by_id = ids.and_then(|ids| ids.iter().position(|id| id == name));
+                let place = by_id.or_else(|| works.iter().position(|works| works == name));
                 Who::Works(place.ok_or_else(|| ValueError::UnknownName {
                     what: "works",
                     name: crate::diagnostic::shorten(name),
@@ -266,7 +285,10 @@ impl<'a> Ground<'a> {
     fn works(&self) -> Vec<String> {
         let id = self.model.catalogue.works;
         id.map_or_else(Vec::new, |id| {
-            self.model.network.variable(id).states.clone()
+            let states = self.model.network.variable(id).states.iter();
+            states
+                .map(|id| self.model.catalogue.place_name(id).to_owned())
+                .collect()
         })
     }
 

@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use crate::model::Period;
+use crate::pack::years::Years;
 use crate::query::most_probable;
 
 /// A dating in years, with what it holds.
@@ -12,6 +13,10 @@ pub struct PeriodInterval {
     pub first_year: Option<i32>,
     /// Last year; `None` for periods known by their order alone.
     pub last_year: Option<i32>,
+    /// First and last year of each stretch of it in which somebody may have worked, in order of time; empty for periods known by
+    /// their order alone. Years of no period, and periods with no chance, lie in none.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub stretches: Vec<(i32, i32)>,
     /// The first and the last period, for periods known by their order alone.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub first_and_last: Option<(String, String)>,
@@ -59,12 +64,24 @@ pub fn shortest(periods: &[Period], probabilities: &[f64], coverage: f64) -> Per
     }
     let (_, probability, from, to) = best.unwrap_or((0, 0.0, 0, 0));
     let mode = most_probable(probabilities).unwrap_or(0);
+    let held = periods
+        .iter()
+        .zip(probabilities)
+        .skip(from)
+        .take(to - from + 1);
     PeriodInterval {
         first_year: periods[from]
             .years
             .filter(|_| dated)
             .map(|years| years.first),
         last_year: periods[to].years.filter(|_| dated).map(|years| years.last),
+        stretches: match dated {
+            true => stretches(
+                held.filter(|(_, p)| **p > 0.0)
+                    .filter_map(|(period, _)| period.years),
+            ),
+            false => Vec::new(),
+        },
         first_and_last: (!dated).then(|| (periods[from].id.clone(), periods[to].id.clone())),
         probability,
         at_least: coverage,
@@ -74,10 +91,39 @@ pub fn shortest(periods: &[Period], probabilities: &[f64], coverage: f64) -> Per
     }
 }
 
+/// Years that follow on each other, as one.
+fn stretches(years: impl Iterator<Item = Years>) -> Vec<(i32, i32)> {
+    let mut stretches: Vec<(i32, i32)> = Vec::new();
+    for years in years {
+        match stretches.last_mut() {
+            Some((_, last)) if *last + 1 >= years.first => *last = years.last,
+            _ => stretches.push((years.first, years.last)),
+        }
+    }
+    stretches
+}
+
+impl PeriodInterval {
+    /// `1830–1890 or 1950–1989`; periods without years by their names.
+    #[must_use]
+    pub fn in_words(&self) -> String {
+        let stretch = |(first, last): &(i32, i32)| format!("{first}–{last}");
+        if !self.stretches.is_empty() {
+            let all: Vec<String> = self.stretches.iter().map(stretch).collect();
+            return all.join(" or ");
+        }
+        match (self.first_year, self.last_year, &self.first_and_last) {
+            (Some(first), Some(last), _) => stretch(&(first, last)),
+            (_, _, Some((first, last))) if first == last => first.clone(),
+            (_, _, Some((first, last))) => format!("{first} to {last}"),
+            _ => self.mode.clone(),
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::pack::years::Years;
 
     fn periods() -> Vec<Period> {
         ["1810/1829", "1830/1839", "1840/1849", "1950/1989"]
@@ -108,6 +154,15 @@ mod tests {
         check([0.0, 0.0, 0.5, 0.5], (1840, 1989));
         // 1810–1839 and 1830–1849 both hold 0.9; the second is shorter.
         check([0.05, 0.85, 0.05, 0.05], (1830, 1849));
+    }
+
+    /// 1830–1849 follow on each other, 1850–1949 are of no period; a period without a chance is passed over.
+    #[test]
+    fn years_in_which_nobody_worked_lie_in_no_stretch() {
+        let said = |p: [f64; 4]| shortest(&periods(), &p, 0.9).in_words();
+        assert_eq!(said([0.0, 0.3, 0.3, 0.4]), "1830–1849 or 1950–1989");
+        assert_eq!(said([0.5, 0.0, 0.5, 0.0]), "1810–1829 or 1840–1849");
+        assert_eq!(said([0.0, 0.5, 0.5, 0.0]), "1830–1849");
     }
 
     #[test]

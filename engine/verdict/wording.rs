@@ -103,7 +103,9 @@ pub fn attribution(
 pub fn words(model: &Model, opinion: Opinion, grounds: Option<&Grounds>) -> String {
     let catalogue = &model.catalogue;
     let maker = |maker: usize| catalogue.makers[maker].name.as_str();
-    let state = |id: VariableId, state: usize| model.network.variable(id).states[state].as_str();
+    let state = |id: VariableId, state: usize| {
+        catalogue.place_name(&model.network.variable(id).states[state])
+    };
     let say = |rung: &str, names: &[(&str, &str)]| {
         let ours = OWN_WORDS.iter().find(|(known, _)| *known == rung);
         let own = catalogue.wording.words.get(rung).map(String::as_str);

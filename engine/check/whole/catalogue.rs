@@ -67,6 +67,13 @@ pub(super) fn catalogue(
             })
             .chain(no_maker.map(Some))
             .collect::<Option<_>>()?,
+        place_names: pack
+            .regions
+            .iter()
+            .zip(&pack.region_names)
+            .chain(pack.works.iter().zip(&pack.works_names))
+            .filter_map(|(id, name)| Some((id.value.clone(), name.as_ref()?.value.clone())))
+            .collect(),
         periods: pack
             .periods
             .iter()

@@ -105,11 +105,7 @@ pub(super) fn alternatives(appraisal: &Appraisal) -> Markup {
 
 pub(super) fn dates(appraisal: &Appraisal) -> Markup {
     let dating = &appraisal.verdict.dating;
-    let span = match (dating.first_year, dating.last_year, &dating.first_and_last) {
-        (Some(first), Some(last), _) => format!("{first}–{last}"),
-        (_, _, Some((first, last))) => format!("{first} to {last}"),
-        _ => dating.mode.clone(),
-    };
+    let span = dating.in_words();
     let said = format!(
         "{span} ({}; the shortest span of whole periods that holds at least {})",
         chance(dating.probability),
@@ -162,17 +158,28 @@ pub(super) fn object(appraisal: &Appraisal) -> Markup {
     let rows: Vec<Vec<String>> = appraisal
         .object
         .iter()
-        .map(|field| {
+        .flat_map(|field| {
             let source = match (field.text.is_some(), field.from_findings) {
                 (false, _) => "",
                 (true, true) => "findings and verdict",
                 (true, false) => "the expert",
             };
-            vec![
+            let told = field.told.iter().map(|told| {
+                [
+                    format!("{}, as told", field.field),
+                    told.clone(),
+                    "the expert; not this opinion".to_owned(),
+                ]
+            });
+            let own = [
                 field.field.to_owned(),
                 or_not_noted(field.text.as_ref()),
                 source.to_owned(),
-            ]
+            ];
+            std::iter::once(own)
+                .chain(told)
+                .map(Vec::from)
+                .collect::<Vec<_>>()
         })
         .collect();
     section(

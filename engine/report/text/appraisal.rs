@@ -51,7 +51,19 @@ pub fn appraisal(appraisal: &Appraisal) -> String {
     heading(&mut out, "OBJECT", "by the fields of Object ID");
     for field in &appraisal.object {
         let text = field.text.as_deref().unwrap_or("not noted");
-        wrapped(&mut out, &format!("  {}: ", field.field), text);
+        let by = match (field.text.is_some(), field.from_findings) {
+            (true, false) => "  [as told by the expert]",
+            _ => "",
+        };
+        wrapped(
+            &mut out,
+            &format!("  {}: ", field.field),
+            &format!("{text}{by}"),
+        );
+        if let Some(told) = &field.told {
+            let beside = format!("as told by the expert, not this opinion: {told}");
+            wrapped(&mut out, "    ", &beside);
+        }
     }
     out.push('\n');
     let mut parts = vec![

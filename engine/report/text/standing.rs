@@ -1,6 +1,5 @@
 //! Where a piece stands, in one line.
 
-use super::span;
 use crate::verdict::standing::Standing;
 use crate::verdict::wording::chance;
 
@@ -17,7 +16,11 @@ pub fn standing(standing: &Standing) -> String {
         parts.push(format!("{name} {}", chance(leader.probability)));
     }
     if let Some(dating) = &standing.dating {
-        parts.push(format!("{} {}", span(dating), chance(dating.probability)));
+        parts.push(format!(
+            "{} {}",
+            dating.in_words(),
+            chance(dating.probability)
+        ));
     }
     parts.join(", ")
 }
