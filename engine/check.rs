@@ -110,6 +110,14 @@ pub fn check(pack: &PackText, sources: &Sources, out: &mut Vec<Diagnostic>) -> O
         .market
         .as_ref()
         .and_then(|text| market::check(text, pack, sources, out));
+    if let Some(text) = &pack.market {
+        // What a piece's record may hold, with its states.
+        let noted: Vec<&str> = names_given(pack).map(|word| word.value.as_str()).collect();
+        let variables = draft.variables.iter();
+        let noted =
+            variables.filter(|v| v.name.value == "size" || noted.contains(&v.name.value.as_str()));
+        market::check_findings(text, pack, &noted.collect::<Vec<_>>(), out);
+    }
 
     if let Some(order) = gaps::order(&draft, out) {
         gaps::report(&draft, &order, out);

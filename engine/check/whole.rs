@@ -153,9 +153,6 @@ pub fn model(
             return None;
         }
     };
-    if let Some(market) = &pack.market {
-        super::market::check_findings(market, &catalogue, out);
-    }
     Some(Model {
         name: pack.name.value.clone(),
         hash: pack.hash.clone(),

@@ -7,6 +7,7 @@ use super::{DATE_COVERAGE, Share, makers};
 use crate::model::CompiledModel;
 use crate::piece::Piece;
 use crate::query::{AskError, marginal};
+use crate::what_if::WhatIf;
 
 /// What leads, and when.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -15,6 +16,9 @@ pub struct Standing {
     pub leader: Option<Share>,
     /// The shortest interval of whole periods that holds [`DATE_COVERAGE`]; none if the pack leaves periods out.
     pub dating: Option<PeriodInterval>,
+    /// Whether it is no opinion: something is supposed, left out or changed.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub is_what_if: bool,
 }
 
 impl CompiledModel {
@@ -34,6 +38,11 @@ impl CompiledModel {
             let periods = marginal(&answer.posterior, catalogue.period);
             shortest(&catalogue.periods, periods, DATE_COVERAGE)
         });
-        Ok(Standing { leader, dating })
+        let what_if = WhatIf::of(&self.model, piece);
+        Ok(Standing {
+            leader,
+            dating,
+            is_what_if: what_if.is_some_and(|what_if| what_if.is_no_opinion),
+        })
     }
 }

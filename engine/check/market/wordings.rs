@@ -3,10 +3,11 @@
 use std::collections::BTreeSet;
 
 use super::CODE;
+use crate::check::draft::DraftVariable;
 use crate::check::names;
 use crate::diagnostic::Diagnostic;
 use crate::model::wording::{NOT_IDENTIFIED, RUNGS};
-use crate::model::{Catalogue, ClueKind};
+use crate::pack::text::PackText;
 use crate::pack::text::market::Market as MarketText;
 
 /// Every rung of the house's ladder leads to one wording of the market, so that a verdict is always worth something.
@@ -54,39 +55,34 @@ pub(super) fn check(text: &MarketText, out: &mut Vec<Diagnostic>) {
 }
 
 /// The findings that wordings ask for: each a clue that is noted by its states, and a state of it; and wordings that speak of a
-/// missing mark without asking for one.
+/// missing mark without asking for one. `noted`: whatever may be noted of a piece by its states.
 pub(in crate::check) fn check_findings(
     text: &MarketText,
-    catalogue: &Catalogue,
+    pack: &PackText,
+    noted: &[&DraftVariable],
     out: &mut Vec<Diagnostic>,
 ) {
-    let known = || {
-        catalogue
-            .clues
-            .iter()
-            .filter(|clue| !clue.states.is_empty())
-    };
-    let mark = || {
-        catalogue
-            .clues
-            .iter()
-            .find(|clue| clue.kind == ClueKind::Mark)
-    };
+    let mark = pack.marks.as_ref().map(|marks| &marks.reading);
+    let absent = mark.and_then(|mark| mark.absent.as_ref());
     for wording in &text.wordings {
+        let mut asks_for_no_mark = false;
         for (clue, state) in &wording.only_where {
-            let ids = known().map(|clue| clue.id.as_str());
-            let found = names::find("clue with states", clue, ids.clone(), out);
-            let (Some(found), Some(state)) = (found.and_then(|place| known().nth(place)), state)
-            else {
+            let ids = noted.iter().map(|clue| clue.name.value.as_str());
+            let found = names::find("clue with states", clue, ids, out);
+            let (Some(found), Some(state)) = (found.map(|place| noted[place]), state) else {
                 continue;
             };
-            let states = found.states.iter().map(String::as_str);
-            let place = names::find(&format!("state of `{}`:", found.id), state, states, out);
-            let marked = wording.rungs.iter().find(|rung| rung.value == "marked");
-            if let (Some(rung), ClueKind::Mark) = (marked, &found.kind)
-                && place.is_some()
-                && place == found.absent
-            {
+            let states = found.states.iter().map(|state| state.value.as_str());
+            let what = format!("state of `{}`:", found.name.value);
+            if names::find(&what, state, states, out).is_none() {
+                continue;
+            }
+            let is_mark = mark.is_some_and(|mark| mark.id.value == found.name.value);
+            if !is_mark || absent.is_none_or(|absent| absent.value != state.value) {
+                continue;
+            }
+            asks_for_no_mark = true;
+            if let Some(rung) = wording.rungs.iter().find(|rung| rung.value == "marked") {
                 let message = "a piece without a mark is never catalogued as marked";
                 out.push(
                     Diagnostic::error(CODE, message, state.span)
@@ -95,24 +91,17 @@ pub(in crate::check) fn check_findings(
                 );
             }
         }
-        let asks_for_no_mark = wording.only_where.iter().any(|(clue, state)| {
-            let clue = mark().filter(|mark| mark.id == clue.value);
-            let absent = clue.and_then(|mark| mark.states.get(mark.absent?));
-            absent.is_some() && absent == state.as_ref().map(|state| &state.value)
-        });
-        if let (Some(words), Some(mark)) = (&wording.words, mark())
+        if let (Some(words), Some(mark), Some(absent)) = (&wording.words, mark, absent)
             && words.value.to_lowercase().contains("unmarked")
             && !asks_for_no_mark
         {
-            let absent = mark.absent.and_then(|absent| mark.states.get(absent));
             let message = format!(
                 "`{}` may be said of a piece that bears a mark",
                 wording.id.value
             );
             let hint = format!(
                 "say of which pieces it is true, such as `only_where = {{ {} = \"{}\" }}`, and give its rungs to a wording without that too",
-                mark.id,
-                absent.map_or("…", String::as_str)
+                mark.id.value, absent.value
             );
             out.push(Diagnostic::warning(CODE, message, words.span).hint(hint));
         }

@@ -22,5 +22,8 @@ pub fn standing(standing: &Standing) -> String {
             chance(dating.probability)
         ));
     }
+    if standing.is_what_if {
+        parts.push("what-if, not an opinion".to_owned());
+    }
     parts.join(", ")
 }
