@@ -113,6 +113,38 @@ fn a_batch_from_a_table() {
     );
 }
 
+/// Folders below the one granted are made as they are needed.
+#[test]
+fn a_folder_for_every_lot() {
+    let place = Place::new(
+        "for lot in [\"1\", \"2\"] { write_text(`lots/${lot}/note.md`, lot); } write_text(\"lots/1/more.md\", \"\");",
+    );
+    let granted = tempfile::tempdir().unwrap();
+    let ran = place.run(&["--write", granted.path().to_str().unwrap()]);
+    assert_eq!((ran.code, ran.err.as_str()), (0, ""));
+    let note =
+        |lot: &str| std::fs::read_to_string(granted.path().join("lots").join(lot).join("note.md"));
+    assert_eq!(
+        (note("1").unwrap(), note("2").unwrap()),
+        ("1".to_owned(), "2".to_owned())
+    );
+}
+
+/// A table that cannot be read says why.
+#[test]
+fn tables_that_are_none() {
+    for (table, said) in [
+        ("a,b\n1,\"never closed\n2,3\n", "a \" is not closed"),
+        ("", "`pieces.csv` is empty"),
+        ("\n \n", "`pieces.csv` is empty"),
+    ] {
+        let place = Place::new("read_csv(\"pieces.csv\");").with("pieces.csv", table);
+        let ran = place.run(&[]);
+        assert_eq!(ran.code, 4, "{table:?}");
+        assert!(ran.err.contains(said), "{table:?}: {}", ran.err);
+    }
+}
+
 #[test]
 fn whole_numbers_and_others_are_the_same() {
     prints(
@@ -203,6 +235,15 @@ fn odds_and_dates_say_what_their_texts_say() {
     assert_eq!(
         verdict(".sure(\"tint\", \"blue\", odds(4, 1))"),
         verdict(".sure(\"tint\", \"blue\", \"80%\")")
+    );
+    // In the order of the pack's states where a pack has just these, and by name where none has.
+    prints(
+        "let pack = open_pack(\"tidewheel\"); print(pack.states(\"tint\"));
+         print(after_seeing(#{ blue: 0.25, white: 0.25, \"faint blue\": 0.25, \"grey-cream\": 0.25 }, 4, #{}));",
+        &[
+            "[\"white\", \"faint blue\", \"blue\", \"grey-cream\"]",
+            "say = { \"white\" = \"1 in 4\", \"faint blue\" = \"1 in 4\", \"blue\" = \"1 in 4\", \"grey-cream\" = \"1 in 4\" }, seen = 4",
+        ],
     );
     prints(
         "print(after_seeing(#{ white: odds(1, 3), blue: \"3:1\" }, 20, #{ blue: 4 }));",

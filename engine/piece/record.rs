@@ -69,8 +69,13 @@ fn said(piece: &Piece, finding: &Finding, model: &Model) -> String {
             let far = far.map_or_else(String::new, |(least, most)| {
                 format!("; beyond all that the pack speaks of, {least:.3} to {most:.3}")
             });
+            // Thousandths of what is about 1, no fractions of what is about 1000.
+            let figure = |value: f64| match value < 100.0 {
+                true => format!("{value:.3}"),
+                false => format!("{value:.0}"),
+            };
             let within = judged.within.map_or_else(String::new, |(low, high)| {
-                format!(", between {low:.3} and {high:.3}")
+                format!(", between {} and {}", figure(low), figure(high))
             });
             let names = |bands: &[usize]| {
                 let names = bands.iter().filter_map(|&band| clue.states.get(band));
@@ -86,8 +91,9 @@ fn said(piece: &Piece, finding: &Finding, model: &Model) -> String {
                 }
             };
             format!(
-                "{} ({:.3} {unit}{within}{band}{far})",
-                finding.said, judged.value
+                "{} ({} {unit}{within}{band}{far})",
+                finding.said,
+                figure(judged.value)
             )
         }
         _ => finding.said.clone(),

@@ -5,7 +5,7 @@ use crate::model::catalogue::WORKS_NOT_KNOWN;
 use crate::model::{ClueTarget, Model};
 use crate::nearest_name::nearest;
 use crate::network::{Role, VariableId};
-use crate::pack::years::Years;
+use crate::pack::years::{Years, YearsError};
 
 /// A claim about variables of a network.
 #[derive(Clone, Debug)]
@@ -225,7 +225,10 @@ fn made_in(model: &Model, text: &str) -> Result<(Resolved, String), QuestionErro
         years: text.chars().take(60).collect(),
         why,
     };
-    let years = Years::parse(text).map_err(|error| refuse(error.to_string()))?;
+    let years = Years::parse(text).map_err(|error| match &error {
+        YearsError::Form(date) => refuse(format!("{error}; {}", date.remedy())),
+        _ => refuse(error.to_string()),
+    })?;
     let mut within = Vec::new();
     for (place, period) in model.catalogue.periods.iter().enumerate() {
         let Some(bin) = period.years else {

@@ -62,6 +62,14 @@ fn table(caption: &str, headings: &[&str], numbers: &[bool], rows: &[Vec<String>
         Some(true) => "number",
         _ => "text",
     };
+    // A day is not broken at its hyphens.
+    let is_day = |cell: &str| {
+        cell.len() >= 10
+            && cell
+                .bytes()
+                .all(|b| b.is_ascii_digit() || b"-T:".contains(&b))
+    };
+    let of_cell = |place: usize, cell: &str| if is_day(cell) { "day" } else { class(place) };
     html! {
         table {
             caption { (clean(caption)) }
@@ -73,7 +81,7 @@ fn table(caption: &str, headings: &[&str], numbers: &[bool], rows: &[Vec<String>
                     tr {
                         @for (place, cell) in row.iter().enumerate() {
                             @if place == 0 { th scope="row" { (clean(cell)) } }
-                            @else { td class=(class(place)) { (clean(cell)) } }
+                            @else { td class=(of_cell(place, cell)) { (clean(cell)) } }
                         }
                     }
                 }

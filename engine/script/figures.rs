@@ -1,5 +1,5 @@
 //! The figures of a result for a script: `rows`, its table as a list of maps, and `figures`, all that it holds. Both have the
-//! names and the full precision of the JSON document; nothing is computed here.
+//! names and the full precision of the JSON document, but for words that the language keeps for itself; nothing is computed here.
 
 use rhai::plugin::FuncRegistration;
 use rhai::{Array, Dynamic, Engine, Map};
@@ -47,7 +47,7 @@ pub(super) fn register(engine: &mut Engine) {
     rows::<AuditHandle>(
         engine,
         "AuditHandle",
-        "One for each finding, weights in decibans: `clue`, `name`, `said`, `in_order`, `probability_after`, `left_out`, `alone`, `shared`: `show(jug.audit().rows, [\"name\", \"shared\"])`.",
+        "One for each finding, weights in decibans: `clue`, `name`, `said`, `in_order`, `probability_after`, `left_out`, `alone`, `share`: `show(jug.audit().rows, [\"name\", \"share\"])`.",
     );
     rows::<StressHandle>(
         engine,
@@ -72,12 +72,12 @@ pub(super) fn register(engine: &mut Engine) {
     rows::<ComparisonHandle>(
         engine,
         "ComparisonHandle",
-        "One for each clue noted of either, the largest difference first: `clue`, `first` and `second` (each with `said` and `shared`), `decibans`: `print(compare(jug, jug.without(\"tint\")).rows[0].decibans)`.",
+        "One for each clue noted of either, the largest difference first: `clue`, `first` and `second` (each with `said` and `share`), `decibans`: `print(compare(jug, jug.without(\"tint\")).rows[0].decibans)`.",
     );
     rows::<WhyNotHandle>(
         engine,
         "WhyNotHandle",
-        "One for each finding: `clue`, `said`, `shared`, `from_maker`, `from_leader`, `expected`: `show(jug.why_not(\"K11\").rows, [\"clue\", \"shared\"])`.",
+        "One for each finding: `clue`, `said`, `share`, `from_maker`, `from_leader`, `expected`: `show(jug.why_not(\"K11\").rows, [\"clue\", \"share\"])`.",
     );
     rows::<SensitivityHandle>(
         engine,
@@ -161,7 +161,7 @@ fn title<T: Clone + Send + Sync + 'static>(engine: &mut Engine) {
 }
 
 fn figures<T: Clone + Send + Sync + 'static>(engine: &mut Engine) {
-    let comment = "/// All that a result holds, as a map with the names of the JSON document: `print(jug.audit().figures.posterior)`.";
+    let comment = "/// All that a result holds, as a map with the names of the JSON document (`share` for `shared` and `assuming` for `with`, which are words of the language): `print(jug.audit().figures.posterior)`.";
     FuncRegistration::new_getter("figures")
         .with_params_info(["result: &mut Result", "Raw<Map>"])
         .with_comments([comment])
@@ -245,7 +245,7 @@ fn side_by_side(row: Value) -> Value {
             Value::Object(mut part) if part.contains_key("standard_error") => {
                 let error = part.remove("standard_error").unwrap_or_default();
                 let figure = part.into_iter().next().map(|(_, value)| value);
-                flat.insert(format!("{key}_error"), error);
+                flat.insert(format!("{}_error", spoken(&key)), error);
                 flat.insert(key, figure.unwrap_or_default());
             }
             Value::Object(part) if matches!(key.as_str(), "look" | "after") => flat.extend(part),
@@ -263,6 +263,14 @@ fn within_limits(value: Value) -> Result<Dynamic, Fault> {
         Fault::limit("the result has more rows than a script can hold")
             .hint("`show` prints them all; or ask for less at once")
     })
+}
+
+/// Names that Rhai keeps for itself, so that they could not stand behind a dot, and what stands for them.
+const KEPT: [(&str, &str); 2] = [("shared", "share"), ("with", "assuming")];
+
+fn spoken(key: &str) -> &str {
+    let kept = KEPT.iter().find(|(kept, _)| *kept == key);
+    kept.map_or(key, |(_, other)| other)
 }
 
 /// A value of JSON as scripts hold it; nothing if it is larger than a script may hold. What is beyond any bound is a text in
@@ -289,7 +297,8 @@ fn dynamic(value: Value, left: &mut usize) -> Option<Dynamic> {
         }
         Value::Object(map) => {
             let pairs = map.into_iter();
-            let pairs = pairs.map(|(key, entry)| Some((key.into(), dynamic(entry, left)?)));
+            let pairs =
+                pairs.map(|(key, entry)| Some((spoken(&key).into(), dynamic(entry, left)?)));
             pairs.collect::<Option<Map>>()?.into()
         }
     })

@@ -151,6 +151,11 @@ fn links_out_of_a_granted_folder() {
     symlink(&secret, place.path("granted/secret.csv")).unwrap();
     symlink(&secret, place.path("linked.rhai")).unwrap();
     symlink(outside.path(), place.path("granted/away")).unwrap();
+    symlink(
+        outside.path().join("not there"),
+        place.path("granted/nowhere"),
+    )
+    .unwrap();
     for (script, words) in [
         (
             "read_csv(\"secret.csv\");",
@@ -178,8 +183,12 @@ fn links_out_of_a_granted_folder() {
         ),
         ("write_text(\"away\", \"x\");", "`away` is a folder"),
         (
-            "write_text(\"deeper/new\", \"x\");",
-            "the folder it is to stand in must be there",
+            "write_text(\"away/deeper/new\", \"x\");",
+            "`away/deeper/new` leads outside the folder granted",
+        ),
+        (
+            "write_text(\"nowhere/new\", \"x\");",
+            "`nowhere/new` cannot be written",
         ),
     ] {
         place.write("script.rhai", script.as_bytes());

@@ -16,6 +16,7 @@ caption { text-align: left; color: #444; padding-bottom: .2rem; }
 th, td { text-align: left; vertical-align: top; padding: .2rem 1.2rem .2rem 0; border-bottom: 1px solid #ddd; font-weight: normal; }
 thead th { border-bottom: 1px solid #444; font-weight: bold; }
 .number { text-align: right; white-space: nowrap; font-variant-numeric: tabular-nums; }
+.day { white-space: nowrap; }
 .opinion { font-size: 1.25rem; border-left: 4px solid #1a1a1a; padding: .2rem 0 .2rem .8rem; margin: .6rem 0; }
 .what-if { border: 3px double #1a1a1a; padding: .4rem .8rem; font-size: 1.1rem; }
 .missing { font-style: italic; }

@@ -35,7 +35,8 @@ impl From<UnitError> for Fault {
         let figures = text.as_bytes().windows(3);
         let is_comma = |w: &[u8]| w[0].is_ascii_digit() && w[1] == b',' && w[2].is_ascii_digit();
         if figures.into_iter().any(is_comma) {
-            return Self::new("a comma stands in a number")
+            let written = text.split('`').nth(1).unwrap_or_default();
+            return Self::new(format!("`{written}` has a comma in its number"))
                 .hint("decimals stand behind a point, 0.76 kg; thousands have no sign, 1345 g");
         }
         Self::with_remedy(&text)
