@@ -25,6 +25,7 @@ fn in_scripts(value: Value) -> Value {
     let name = |key: String| match key.as_str() {
         "shared" => "share".to_owned(),
         "with" => "assuming".to_owned(),
+        "then" => "leads_then".to_owned(),
         _ => key,
     };
     match value {
@@ -52,6 +53,8 @@ fn figures_are_those_of_the_document() {
         "jug.why_not(\"K07\")",
         "jug.next_look()",
         "jug.overturn()",
+        "jug.plan(2)",
+        "jug.sensitivity(3)",
         "pack.rank_marks(\"?ROW? & S\")",
     ];
     let script: String = results

@@ -128,16 +128,45 @@ fn without_zeros(digits: &str) -> &str {
 mod tests {
     use serde_json::json;
 
-    use super::text;
+    use super::{four_significant, text};
 
     #[test]
     fn lists_of_maps_are_tables_and_maps_have_a_line_each() {
         let rows = json!([{ "maker": "K07", "p": 0.77 }, { "maker": "K11" }]);
-        assert_eq!(text(&rows), "  maker     p\n  K07    0.77\n  K11\n");
+        assert_eq!(text(&rows, None), "  maker     p\n  K07    0.77\n  K11\n");
         let map = json!({ "foot": "recessed", "n": [1, 2.5, "a"] });
-        assert_eq!(text(&map), "  foot  recessed\n  n     [1, 2.5, \"a\"]\n");
-        assert_eq!(text(&json!([1, 2.5, "a"])), "[1, 2.5, \"a\"]\n");
-        assert_eq!(text(&json!([{}, 1])), "[#{  }, 1]\n");
-        assert_eq!(text(&json!([])), "[]\n");
+        assert_eq!(
+            text(&map, None),
+            "  foot  recessed\n  n     [1, 2.5, \"a\"]\n"
+        );
+        assert_eq!(text(&json!([1, 2.5, "a"]), None), "[1, 2.5, \"a\"]\n");
+        assert_eq!(text(&json!([{}, 1]), None), "[#{  }, 1]\n");
+        assert_eq!(text(&json!([]), None), "[]\n");
+    }
+
+    #[test]
+    fn figures_have_four_digits() {
+        for (number, text) in [
+            (0.429_543_067_354, "0.4295"),
+            (0.000_127_248_88, "0.0001272"),
+            (0.000_012_724, "1.272e-5"),
+            (0.5, "0.5"),
+            (0.999_97, "> 0.9999"),
+            (1.0, "1"),
+            (-3.0, "-3"),
+            (1_234.56, "1235"),
+            (12.345_67, "12.35"),
+            (9.999_96, "10"),
+            (2e20, "2e20"),
+        ] {
+            assert_eq!(four_significant(number), text);
+        }
+    }
+
+    #[test]
+    fn columns_stand_as_they_are_wanted() {
+        let rows = json!([{ "a": 1, "b": "x", "c": 0.25 }]);
+        let wanted = ["c".to_owned(), "b".to_owned()];
+        assert_eq!(text(&rows, Some(&wanted)), "     c  b\n  0.25  x\n");
     }
 }

@@ -161,7 +161,7 @@ fn title<T: Clone + Send + Sync + 'static>(engine: &mut Engine) {
 }
 
 fn figures<T: Clone + Send + Sync + 'static>(engine: &mut Engine) {
-    let comment = "/// All that a result holds, as a map with the names of the JSON document (`share` for `shared` and `assuming` for `with`, which are words of the language): `print(jug.audit().figures.posterior)`.";
+    let comment = "/// All that a result holds, as a map with the names of the JSON document (`share` for `shared`, `assuming` for `with` and `leads_then` for `then`, which are words of the language): `print(jug.audit().figures.posterior)`.";
     FuncRegistration::new_getter("figures")
         .with_params_info(["result: &mut Result", "Raw<Map>"])
         .with_comments([comment])
@@ -266,7 +266,11 @@ fn within_limits(value: Value) -> Result<Dynamic, Fault> {
 }
 
 /// Names that Rhai keeps for itself, so that they could not stand behind a dot, and what stands for them.
-const KEPT: [(&str, &str); 2] = [("shared", "share"), ("with", "assuming")];
+const KEPT: [(&str, &str); 3] = [
+    ("shared", "share"),
+    ("with", "assuming"),
+    ("then", "leads_then"),
+];
 
 fn spoken(key: &str) -> &str {
     let kept = KEPT.iter().find(|(kept, _)| *kept == key);
