@@ -218,7 +218,7 @@ fn weights_that_are_refused() {
         ),
         (
             r#".holds("1 l").weighs("400 g").weighs("400 g", "380 cm2")"#,
-            "`weight of hollow ware` is noted as 400 g and now as 400 g for 380 cm2",
+            "the piece is weighed already: 400 g | if the second weighing is the better one",
         ),
         (
             r#".weighs_again("400 g")"#,

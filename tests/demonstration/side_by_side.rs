@@ -195,9 +195,12 @@ fn why_not_the_famous_works() {
         let chance = (answer.posterior.log_evidence() - others.posterior.log_evidence()).exp();
         close(finding.from_maker.unwrap(), p[1] * chance / without[1]);
     }
-    let leads = compiled().why_not(&jug, &leader.id).unwrap_err();
-    assert!(
-        leads.to_string().contains("leads; ask why not of another"),
-        "{leads}"
-    );
+    // Asked of the leader, it is shown against the one behind it.
+    let leads = compiled().why_not(&jug, &leader.id).unwrap();
+    assert!(leads.asked_leads && !why.asked_leads);
+    close(leads.probability, leader.probability);
+    let mut behind: Vec<f64> = p.to_vec();
+    behind.sort_by(f64::total_cmp);
+    let odds = leader.probability / behind[behind.len() - 2];
+    close(leads.posterior_decibans, 10.0 * odds.log10());
 }
