@@ -9,7 +9,7 @@ use serde::Serialize;
 
 use crate::audit::Audit;
 use crate::contrast::Contrasts;
-use crate::instruction::{Instruction, Seen, today};
+use crate::instruction::{Instruction, Seen};
 use crate::model::wording::OWN_WORDS;
 use crate::model::{ClueKind, CompiledModel, MakerRole};
 use crate::next_look::overturn::Overturn;
@@ -256,7 +256,7 @@ impl CompiledModel {
             overturn,
             questions: Vec::new(),
             missing,
-            doubts: instruction.doubts(today()),
+            doubts: instruction.doubts(),
             cautions,
         };
         let clues = self.model.catalogue.clues.iter();

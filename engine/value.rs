@@ -20,7 +20,7 @@ pub use error::ValueError;
 pub use sales::LeftOut;
 pub use wordings::{Asked, Support};
 
-use crate::instruction::{Instruction, Seen, today};
+use crate::instruction::{Instruction, Seen};
 use crate::model::CompiledModel;
 use crate::model::market::PriceKind;
 use crate::piece::Piece;
@@ -308,7 +308,7 @@ fn notes(
     estimates: &[Estimate],
     ground: &Ground<'_>,
 ) -> Vec<String> {
-    let mut notes = instruction.doubts(today());
+    let mut notes = instruction.doubts();
     notes.extend(prices.condition.doubt(prices.market));
     notes.extend(does_not_suit(prices, instruction));
     let copy = ground.chance_of_copy();

@@ -444,7 +444,7 @@ fn no_wording_is_offered_that_is_false_of_the_piece() {
     assert!(matches!(refused, ValueError::Untrue { .. }), "{refused}");
 }
 
-/// Grades against defects, days to come, looks after the day, purposes of another definition.
+/// Grades against defects, looks long before or after the day, purposes of another definition.
 #[test]
 fn what_does_not_fit_is_pointed_out() {
     let pack = as_it_is();
@@ -489,7 +489,10 @@ fn what_does_not_fit_is_pointed_out() {
             .contains("looked at on 2024-04-01, after 2024-03-31")
     );
     // Nobody runs this in 2070.
-    assert!(notes(4, &[], &[("effective", "2070-01-01")]).contains("a day to come"));
+    assert!(
+        notes(4, &[], &[("effective", "2070-01-01")])
+            .contains("what happens in between is not known")
+    );
     let purpose = notes(4, &[], &[("purpose", "insurance of the contents")]);
     assert!(
         purpose.contains("the definition `replacement`")

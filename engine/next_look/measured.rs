@@ -68,15 +68,12 @@ impl Grid {
         }
     }
 
-    /// Number of points.
-    #[must_use]
-    pub fn len(&self) -> usize {
-        self.n
+    /// Where the points lie, from left to right.
+    pub fn places(&self) -> impl Iterator<Item = f64> {
+        (0..self.n).map(|point| self.at(point))
     }
 
-    /// Where a point lies.
-    #[must_use]
-    pub fn at(&self, point: usize) -> f64 {
+    fn at(&self, point: usize) -> f64 {
         self.first + self.step * point as f64
     }
 

@@ -16,7 +16,7 @@ pub fn stretches<K: Clone + PartialEq>(
 ) -> Option<Vec<(K, f64)>> {
     let mut found: Vec<(K, f64)> = Vec::new();
     let mut last: Option<(f64, K)> = None;
-    for x in (0..grid.len()).map(|point| grid.at(point)) {
+    for x in grid.places() {
         if !matters(x) {
             continue;
         }

@@ -70,7 +70,7 @@ fn json_of_the_partial_mark() {
         ),
         (
             &verdict["dating"],
-            "at_least first_year last_year mode mode_probability mode_years probability",
+            "at_least first_year last_year mode mode_probability mode_years probability stretches",
         ),
         (
             &verdict["surprise"],
