@@ -79,7 +79,7 @@ fn watch(engine: &mut Engine, run: &Arc<Run>) {
             Stopped::TooManySteps
         } else if run.is_to_end() {
             Stopped::OutOfTime
-        } else if steps % STEPS_BETWEEN_LOOKS == 0 && run.has_grown_too_large() {
+        } else if steps.is_multiple_of(STEPS_BETWEEN_LOOKS) && run.has_grown_too_large() {
             Stopped::TooMuchMemory
         } else if run.shown.load(Ordering::Relaxed) > MOST_SHOWN {
             Stopped::TooMuchShown
