@@ -83,9 +83,11 @@ impl Circuit {
         parameters: &Parameters,
         evidence: &Evidence,
     ) -> Result<Posterior, QueryError> {
-        let mut workspace = self.workspace();
-        self.evaluate_in(&mut workspace, parameters, evidence)?;
-        Ok(workspace.posterior)
+        self.with_workspace(|workspace| {
+            self.evaluate_in(workspace, parameters, evidence)?;
+            let empty = Posterior::empty(&self.structure);
+            Ok(std::mem::replace(&mut workspace.posterior, empty))
+        })
     }
 
     /// As [`evaluate`](Self::evaluate), in memory used before. The result lies in the workspace until
@@ -132,7 +134,7 @@ impl Circuit {
         parameters: &Parameters,
         evidence: &Evidence,
     ) -> Result<f64, QueryError> {
-        self.log_evidence_in(&mut self.workspace(), parameters, evidence)
+        self.with_workspace(|workspace| self.log_evidence_in(workspace, parameters, evidence))
     }
 
     /// As [`log_evidence`](Self::log_evidence), in memory used before.

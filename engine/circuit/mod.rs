@@ -57,6 +57,7 @@ mod passes;
 mod plan;
 mod posterior;
 mod propagator;
+mod spare;
 mod specialised;
 mod subsets;
 
@@ -87,6 +88,7 @@ pub struct Circuit {
     structure: Arc<Structure>,
     plan: Plan,
     inputs: Inputs,
+    spare: spare::Spare,
 }
 
 /// What an evaluation costs.
@@ -128,6 +130,7 @@ impl Circuit {
             inputs: Inputs::new(&structure),
             structure,
             plan,
+            spare: spare::Spare::default(),
         })
     }
 

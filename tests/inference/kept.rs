@@ -32,10 +32,16 @@ proptest! {
                 2 => parameters.values_mut().iter_mut().for_each(|p| *p *= 0.5),
                 _ => {}
             }
-            let fresh = format!("{:?}", circuit.evaluate(&parameters, &evidence));
+            let mut new = circuit.workspace();
+            let fresh = format!("{:?}", circuit.evaluate_in(&mut new, &parameters, &evidence));
+            let by_itself = format!("{:?}", circuit.evaluate(&parameters, &evidence));
+            prop_assert_eq!(&by_itself, &fresh);
             let again = format!("{:?}", circuit.evaluate_in(&mut used, &parameters, &evidence));
             prop_assert_eq!(again, fresh);
-            let fresh = circuit.log_evidence(&parameters, &evidence).ok().map(f64::to_bits);
+            let fresh = circuit.log_evidence_in(&mut circuit.workspace(), &parameters, &evidence);
+            let fresh = fresh.ok().map(f64::to_bits);
+            let by_itself = circuit.log_evidence(&parameters, &evidence).ok().map(f64::to_bits);
+            prop_assert_eq!(by_itself, fresh);
             let again = circuit.log_evidence_in(&mut used, &parameters, &evidence);
             prop_assert_eq!(again.ok().map(f64::to_bits), fresh);
         }
